@@ -1,0 +1,1 @@
+"""The SQLite file that a player reads: built at home, put on the card by the applier."""

@@ -1,0 +1,1 @@
+"""Pressings: the files made from tracks for a player, inspected, dressed with tags, and kept."""
