@@ -1,0 +1,224 @@
+"""Player profiles: what a player can play and how its card must look.
+
+A profile is a TOML file. Four come with syncd (``sample_profiles/``), named after what the player
+is; a listener writes further ones. Reading and checking is here, deciding is the planner's.
+"""
+
+import string
+from functools import cache
+from importlib import resources
+from pathlib import Path
+from typing import Annotated, Literal, Self
+
+import msgspec
+import xxhash
+from pydantic import Field, field_validator, model_validator
+
+from syncd.errors import SetupProblem
+from syncd.model import Codec
+from syncd.toml_config import Table, read_table
+
+PROFILE_FORMAT = 1
+
+WORK_FIELDS = frozenset(
+    {"composer", "work", "catalogue", "recording", "number", "movement", "year", "album", "disc"}
+)
+POPULAR_FIELDS = frozenset({"artist", "album", "disc", "number", "title", "year"})
+
+CodecName = Literal["flac", "alac", "wavpack", "pcm", "mp3", "aac", "vorbis", "opus"]
+Charset = Literal["unicode", "ascii"]
+
+
+class Plays(Table):
+    """One kind of file that the player decodes. Limits that are left out do not exist.
+
+    ``containers`` are file kinds ("flac", "mp3", "mp4", "ogg", "wav", "aiff", "wavpack"); empty
+    means the usual one of the codec. Rates in Hz, bit rates in kbit/s.
+    """
+
+    codec: CodecName
+    containers: tuple[str, ...] = ()
+    max_sample_rate_hz: Annotated[int, Field(ge=8000, le=768000)] | None = None
+    max_bits_per_sample: Annotated[int, Field(ge=8, le=32)] | None = None
+    max_channels: Annotated[int, Field(ge=1, le=8)] | None = None
+    max_bitrate_kbps: Annotated[int, Field(ge=8, le=20000)] | None = None
+
+    @field_validator("containers", mode="before")
+    @classmethod
+    def _containers(cls, value: object) -> object:
+        return tuple(value) if isinstance(value, list) else value
+
+    @field_validator("containers")
+    @classmethod
+    def _known_containers(cls, value: tuple[str, ...]) -> tuple[str, ...]:
+        allowed = ("flac", "mp3", "mp4", "ogg", "wav", "aiff", "wavpack", "aac")
+        for name in value:
+            if name not in allowed:
+                raise ValueError(f"'{name}' is not a container; allowed are {', '.join(allowed)}")
+        return value
+
+
+class Encode(Table):
+    """What a track becomes that the player cannot play as it is.
+
+    MP3: ``quality`` is the encoder's variable-bitrate scale, 0 best to 9 smallest, unless
+    ``bitrate_kbps`` asks for a constant one. Opus and Vorbis and AAC: ``bitrate_kbps``. FLAC:
+    ``compression_level`` 0 to 8. ``bits_per_sample`` and the largest rate hold for FLAC and WAV.
+    """
+
+    codec: Literal["mp3", "flac", "opus", "vorbis", "aac", "pcm"]
+    quality: Annotated[int, Field(ge=0, le=9)] | None = None
+    bitrate_kbps: Annotated[int, Field(ge=16, le=512)] | None = None
+    compression_level: Annotated[int, Field(ge=0, le=8)] = 5
+    max_sample_rate_hz: Annotated[int, Field(ge=8000, le=384000)] = 48000
+    max_bits_per_sample: Literal[16, 24] = 16
+    max_channels: Literal[1, 2] = 2
+
+    @model_validator(mode="after")
+    def _one_of_two(self) -> Self:
+        if self.quality is not None and self.bitrate_kbps is not None:
+            raise ValueError("'quality' and 'bitrate_kbps' exclude each other; give one of them")
+        if self.quality is not None and self.codec != "mp3":
+            raise ValueError("'quality' is for codec \"mp3\"; give 'bitrate_kbps' instead")
+        if self.codec == "mp3" and self.max_sample_rate_hz > 48000:
+            raise ValueError("MP3 knows no rate above 48000 Hz; lower 'max_sample_rate_hz'")
+        if self.codec == "mp3" and (self.bitrate_kbps or 0) > 320:
+            raise ValueError("MP3 knows no bit rate above 320 kbit/s; lower 'bitrate_kbps'")
+        return self
+
+
+class CardLayout(Table):
+    """How the card looks: where music goes, how files are named, whether there are playlists.
+
+    Layouts are paths with fields in braces; the last component is the file, without its suffix.
+    """
+
+    root: str = ""
+    work_layout: str = "{composer}/{work}/{recording}/{number} {movement}"
+    popular_layout: str = "{artist}/{album}/{number} {title}"
+    charset: Charset = "unicode"
+    longest_name: Annotated[int, Field(ge=12, le=255)] = 255
+    longest_path: Annotated[int, Field(ge=64, le=1024)] = 259
+    playlists: bool = False
+
+    @field_validator("work_layout", "popular_layout")
+    @classmethod
+    def _known_fields(cls, value: str, info: object) -> str:
+        name = getattr(info, "field_name", "")
+        allowed = WORK_FIELDS if name == "work_layout" else POPULAR_FIELDS
+        try:
+            fields = [
+                field for _, field, _, _ in string.Formatter().parse(value) if field is not None
+            ]
+        except ValueError as error:
+            raise ValueError(f"the braces do not pair ({error})") from error
+        for field in fields:
+            if field not in allowed:
+                raise ValueError(
+                    f"'{{{field}}}' is not a field; allowed are {', '.join(sorted(allowed))}"
+                )
+        parts = value.split("/")
+        if not all(part.strip(". ") for part in parts):
+            raise ValueError("a component between slashes is empty or consists of dots")
+        return value
+
+    @field_validator("root")
+    @classmethod
+    def _inside_the_card(cls, value: str) -> str:
+        parts = value.split("/") if value else []
+        if any(part.strip(". ") == "" for part in parts) or "\\" in value:
+            raise ValueError('it must be a folder on the card such as "Music", without dots alone')
+        if parts and parts[0].upper() == "SYNCD":
+            raise ValueError("the folder SYNCD is kept for syncd's own files; choose another name")
+        return value
+
+
+class TagWriting(Table):
+    """How tags and pictures are written into files for the player.
+
+    ``art`` "embedded" puts a baseline JPEG of at most ``art_longest_side_px`` into each file,
+    "none" leaves pictures out.
+    """
+
+    id3_version: Literal["2.3", "2.4"] = "2.4"
+    charset: Charset = "unicode"
+    art: Literal["embedded", "none"] = "embedded"
+    art_longest_side_px: Annotated[int, Field(ge=32, le=2000)] = 500
+    rewrite_carried: bool = True
+
+
+class CatalogueWanted(Table):
+    """Whether the card gets the catalogue that a player of one's own making reads."""
+
+    present: bool = True
+
+
+class Profile(Table):
+    """A whole player profile. ``name`` is for people; the file's stem is what commands take."""
+
+    format: Literal[1] = 1
+    name: Annotated[str, Field(min_length=1, max_length=100)]
+    description: str = ""
+    plays: Annotated[tuple[Plays, ...], Field(min_length=1)]
+    encode: Encode
+    card: CardLayout = CardLayout()
+    tags: TagWriting = TagWriting()
+    catalogue: CatalogueWanted = CatalogueWanted()
+
+    @field_validator("plays", mode="before")
+    @classmethod
+    def _tuple(cls, value: object) -> object:
+        return tuple(value) if isinstance(value, list) else value
+
+    @model_validator(mode="after")
+    def _plays_what_it_gets(self) -> Self:
+        if not any(plays.codec == self.encode.codec for plays in self.plays):
+            raise ValueError(
+                f"'encode.codec' is \"{self.encode.codec}\", which no 'plays' entry lists; "
+                "the player could not play what is made for it"
+            )
+        return self
+
+    def key(self) -> str:
+        """A digest of all that the profile says: equal profiles have equal keys."""
+        return xxhash.xxh3_128_hexdigest(msgspec.json.encode(self.model_dump(), order="sorted"))
+
+    def plays_codec(self, codec: Codec) -> tuple[Plays, ...]:
+        """The entries that say how the player plays *codec*."""
+        return tuple(plays for plays in self.plays if plays.codec == codec.value)
+
+
+def read_profile(path: Path) -> Profile:
+    """Read and check the profile in *path*. Raises SetupProblem naming every fault."""
+    return read_table(path, Profile, "player profile")
+
+
+@cache
+def sample_folder() -> Path:
+    """The folder of the profiles that come with syncd (in a checkout, or in the wheel)."""
+    packaged = Path(str(resources.files("syncd"))) / "profiles"
+    if packaged.is_dir():
+        return packaged
+    return Path(__file__).resolve().parent.parent / "sample_profiles"
+
+
+def sample_profiles() -> dict[str, Path]:
+    """Name to file of the profiles that come with syncd, in the order of their names."""
+    return {path.stem: path for path in sorted(sample_folder().glob("*.toml"))}
+
+
+def find_profile(name_or_file: str) -> Path:
+    """The file of the profile called *name_or_file*: one of ours by name, else a path.
+
+    Raises SetupProblem when there is no such profile, listing those that there are.
+    """
+    ours = sample_profiles()
+    if name_or_file in ours:
+        return ours[name_or_file]
+    path = Path(name_or_file).expanduser()
+    if path.is_file():
+        return path.resolve()
+    raise SetupProblem(
+        f"There is no player profile '{name_or_file}', by name or as a file. "
+        f"Profiles at hand: {', '.join(ours)}."
+    )
