@@ -1,0 +1,130 @@
+"""The catalogue file: a SQLite database, built at home from what will be on the card.
+
+``schema.sql`` is what a player may rely on. What is inside the file is ``arrange``'s; putting it on
+a card is the applier's, which also syncs it: here nothing is made durable.
+
+The file is written once, in key order, in one transaction, so it has no free pages, and equal
+entries give equal bytes with one version of SQLite (the header names the version). Properties that
+a player may rely on, all in the header (SQLite file format): page size 1024; rollback journal, not
+WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
+"""
+
+import sqlite3
+from collections.abc import Iterable
+from importlib import resources
+from pathlib import Path
+
+import msgspec
+import xxhash
+
+from syncd.catalogue.arrange import CatalogueEntry, Rows, arrange
+from syncd.catalogue.labels import Charset
+from syncd.errors import SetupProblem
+
+APPLICATION_ID = 0x53794361
+"""``application_id`` of every catalogue: the letters ``SyCa``."""
+
+FORM = 1
+"""``user_version``: raised by a change that a reader of the form before could not read."""
+
+PAGE_BYTES = 1024
+
+__all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build", "content_key"]
+
+
+def build(entries: Iterable[CatalogueEntry], target: Path, charset: Charset = "unicode") -> None:
+    """Write the catalogue of *entries* to *target*, replacing what was there.
+
+    *charset* "ascii" transliterates what is shown (not the paths). The file is not synced. Raises
+    SetupProblem when it cannot be written; nothing is left at *target* then.
+    """
+    rows = arrange(entries, charset)
+    try:
+        target.unlink(missing_ok=True)
+        connection = sqlite3.connect(target, isolation_level=None)
+        try:
+            _write(connection, rows)
+        finally:
+            connection.close()
+    except (OSError, sqlite3.Error) as error:
+        target.unlink(missing_ok=True)
+        raise SetupProblem(
+            f"The catalogue cannot be built in {target}: {error}. "
+            "Check that the folder can be written and that the disk is not full."
+        ) from error
+
+
+def content_key(entries: Iterable[CatalogueEntry], charset: Charset = "unicode") -> str:
+    """A digest of what the catalogue of *entries* says, 32 hexadecimal digits.
+
+    Equal catalogues have equal keys, in whatever order the entries come; the confidence of an
+    identity and other facts that the catalogue does not show do not count. Cheaper than building.
+    """
+    encode = msgspec.msgpack.Encoder().encode
+    digest = xxhash.xxh3_128_digest
+    parts: list[bytes] = []
+    for entry in entries:
+        track, identity = entry.track, entry.identity
+        said = (
+            entry.path,
+            entry.size,
+            track.title,
+            track.artist,
+            track.album,
+            track.album_artist,
+            track.date,
+            track.track_number,
+            track.disc_number,
+            track.audio.duration_s,
+            identity.kind,
+            identity.composer,
+            identity.work,
+            identity.recording,
+            identity.movement,
+            identity.credits,
+            identity.artist,
+            identity.album,
+        )
+        try:
+            parts.append(digest(encode(said)))
+        except UnicodeEncodeError:
+            # Half surrogates, which UTF-8 cannot hold: rare, so this may be the slow way.
+            parts.append(digest(ascii(said).encode()))
+    parts.sort()
+    return xxhash.xxh3_128_hexdigest(b"".join((f"form {FORM} {charset}\n".encode(), *parts)))
+
+
+def _write(connection: sqlite3.Connection, rows: Rows) -> None:
+    run = connection.execute
+    run(f"PRAGMA page_size = {PAGE_BYTES}")
+    run("PRAGMA encoding = 'UTF-8'")
+    run("PRAGMA auto_vacuum = NONE")
+    run("PRAGMA journal_mode = OFF")
+    run("PRAGMA synchronous = OFF")
+    run("PRAGMA locking_mode = EXCLUSIVE")
+    run("PRAGMA cache_size = -16384")
+    run(f"PRAGMA application_id = {APPLICATION_ID}")
+    run(f"PRAGMA user_version = {FORM}")
+    run("BEGIN")
+    schema = resources.files("syncd.catalogue").joinpath("schema.sql").read_text("utf-8")
+    for statement in _statements(schema):
+        run(statement)
+    for table in Rows.__slots__:
+        content = getattr(rows, table)
+        if content:
+            places = ", ".join("?" * (len(content[0]) + 1))
+            connection.executemany(
+                f"INSERT INTO {table} VALUES ({places})",
+                ((number, *row) for number, row in enumerate(content, start=1)),
+            )
+    run("COMMIT")
+
+
+def _statements(script: str) -> list[str]:
+    """The statements of *script* without comments: the stored schema is what players must parse."""
+    bare = "\n".join(line.split("--")[0].rstrip() for line in script.splitlines())
+    return [
+        " ".join(statement.split()).replace("( ", "(").replace(" )", ")")
+        for statement in bare.split(";")
+        if statement.strip()
+    ]

@@ -1,0 +1,60 @@
+"""Text for a player's screen: cleaned, cut to a list row's length, in the profile's letters. Pure.
+
+Tags are hostile input: control characters, line breaks, marks that turn the direction of writing
+around, half surrogates and lengths beyond all measure end here.
+"""
+
+import unicodedata
+from typing import Literal
+
+from anyascii import anyascii
+
+Charset = Literal["unicode", "ascii"]
+
+LABEL_BYTES = 100
+"""Longest label of a list row, in bytes of UTF-8."""
+
+# Bidirectional overrides, embeddings and isolates (Unicode Standard Annex 9), byte order mark.
+_DIRECTION = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C, 0xFEFF}
+
+
+class Text:
+    """Cleans and cuts the texts of one catalogue; remembers what it has done before."""
+
+    def __init__(self, charset: Charset = "unicode") -> None:
+        self._ascii = charset == "ascii"
+        self._ellipsis = "..." if self._ascii else "\u2026"
+        self._known: dict[str, str] = {}
+
+    def clean(self, text: str) -> str:
+        """*text* on one line, in Unicode form NFC (or ASCII), without what cannot be shown."""
+        known = self._known.get(text)
+        if known is None:
+            known = self._known[text] = self._cleaned(text)
+        return known
+
+    def label(self, text: str) -> tuple[str, str | None]:
+        """The list row's label for *text*, and the whole text where the label had to be cut."""
+        whole = self.clean(text)
+        if len(whole) * 4 <= LABEL_BYTES:
+            return whole, None
+        raw = whole.encode()
+        if len(raw) <= LABEL_BYTES:
+            return whole, None
+        room = LABEL_BYTES - len(self._ellipsis.encode())
+        # A cut in the middle of a character leaves bytes that "ignore" drops.
+        return raw[:room].decode(errors="ignore").rstrip() + self._ellipsis, whole
+
+    def _cleaned(self, text: str) -> str:
+        if text.isascii() and text.isprintable():
+            return " ".join(text.split())
+        shown = "".join(
+            " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
+            for c in unicodedata.normalize("NFC", text)
+            if ord(c) not in _DIRECTION
+        )
+        shown = shown.encode("utf-8", "replace").decode()
+        if self._ascii:
+            # What has no letters of its own (an emoji's ":name:") is still printable ASCII.
+            shown = "".join(c for c in anyascii(shown) if c.isprintable())
+        return " ".join(shown.split())
