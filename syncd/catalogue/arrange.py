@@ -144,8 +144,10 @@ class _Arrangement:
         by_work: defaultdict[tuple[str, str], list[tuple[str, list[CatalogueEntry]]]]
         by_work = defaultdict(list)
         for performance, movements in performances.items():
-            sort = _most_common(
-                [e.identity.composer.sort for e in movements if e.identity.composer is not None]
+            sort = self.text.clean(
+                _most_common(
+                    [e.identity.composer.sort for e in movements if e.identity.composer is not None]
+                )
             )
             by_work[sort, _most_common([_work_key(e) for e in movements])].append(
                 ("\0".join(performance), movements)
@@ -177,9 +179,11 @@ class _Arrangement:
             for e in movements
             if e.identity.work is not None
         ]
-        title = _most_common([work.title for work in works if work.title.strip()]) or NO_WORK
-        key = _most_common([work.key for work in works if work.key]) or None
-        catalogue = "; ".join(max((work.catalogue for work in works), key=_fullest, default=()))
+        clean = self.text.clean
+        title = clean(_most_common([work.title for work in works if work.title.strip()])) or NO_WORK
+        key = clean(_most_common([work.key for work in works if work.key])) or None
+        numbers: tuple[str, ...] = max((work.catalogue for work in works), key=_fullest, default=())
+        catalogue = clean("; ".join(numbers))
         label = title
         if key:
             label += f" in {key}"
@@ -199,8 +203,8 @@ class _Arrangement:
         ordered = _in_order(movements)
         credits = tuple(dict.fromkeys(c for e in ordered for c in e.identity.credits if c.name))
         label = (
-            _principals(credits)
-            or _most_common([e.track.artist for e in ordered if e.track.artist.strip()])
+            self.text.clean(_principals(credits))
+            or self.text.clean(_most_common([e.track.artist for e in ordered if e.track.artist]))
             or NO_PERFORMER
         )
         year = _year(ordered)
@@ -223,9 +227,9 @@ class _Arrangement:
                     (
                         len(out.composers),
                         *text.label(work.label),
-                        text.clean(work.title),
-                        text.clean(work.catalogue),
-                        text.clean(work.key) if work.key else None,
+                        work.title,
+                        work.catalogue,
+                        work.key,
                         *_span(out.recordings, work.recordings),
                     )
                 )
@@ -251,9 +255,9 @@ class _Arrangement:
         single = len(recording.entries) == 1
         for entry in recording.entries:
             movement = entry.identity.movement
-            title = (movement.title or "").strip() if movement is not None else ""
+            title = text.clean(movement.title or "") if movement is not None else ""
             if not title:
-                title = work.label if single else _title(entry)
+                title = work.label if single else self._title(entry)
             own = tuple(dict.fromkeys(c for c in entry.identity.credits if c.name))
             out.tracks.append(
                 (
@@ -304,13 +308,18 @@ class _Arrangement:
         for entry in entries:
             artists[_same(_artist(entry))][_same(_album(entry))].append(entry)
         named = [
-            (_most_common([_artist(e) for album in albums.values() for e in album]), albums)
+            (
+                text.clean(_most_common([_artist(e) for a in albums.values() for e in a]))
+                or NO_ARTIST,
+                albums,
+            )
             for albums in artists.values()
         ]
         for name, albums in sorted(named, key=lambda one: (sort_key(one[0]), one[0])):
             out.artists.append((*text.label(name), *_span(out.albums, albums)))
             titled = [
-                (_most_common([_album(e) for e in album]), album) for album in albums.values()
+                (text.clean(_most_common([_album(e) for e in album])) or NO_ALBUM, album)
+                for album in albums.values()
             ]
             for title, album in sorted(titled, key=lambda one: (sort_key(one[0]), one[0])):
                 ordered = sorted(album, key=_album_place)
@@ -331,7 +340,7 @@ class _Arrangement:
                             len(out.albums),
                             entry.track.track_number,
                             entry.track.disc_number,
-                            *text.label(_title(entry)),
+                            *text.label(self._title(entry)),
                             text.clean(other) if other and _same(other) != _same(name) else None,
                             0,
                             0,
@@ -340,6 +349,10 @@ class _Arrangement:
                             entry.path,
                         )
                     )
+
+    def _title(self, entry: CatalogueEntry) -> str:
+        clean = self.text.clean
+        return clean(entry.track.title) or clean(PurePosixPath(entry.path).stem) or NO_TITLE
 
     # Home and letters
 
@@ -399,7 +412,7 @@ class _Headings:
         homes = {name: number for number, (name, _) in enumerate(HOME, start=1)}
         for name in PERFORMER_LISTS:
             titled = [
-                (_best(spelled[name][key]), key, recordings)
+                (text.clean(_best(spelled[name][key])) or NO_PERFORMER, key, recordings)
                 for key, recordings in found[name].items()
             ]
             self.spans[name] = _span(self._rows, titled)
@@ -508,10 +521,6 @@ def _artist(entry: CatalogueEntry) -> str:
 def _album(entry: CatalogueEntry) -> str:
     titles = (entry.identity.album, entry.track.album)
     return next((title.strip() for title in titles if title and title.strip()), NO_ALBUM)
-
-
-def _title(entry: CatalogueEntry) -> str:
-    return entry.track.title.strip() or PurePosixPath(entry.path).stem or NO_TITLE
 
 
 def _year(entries: Sequence[CatalogueEntry]) -> int | None:

@@ -1,9 +1,9 @@
 """The two catalogue slots on a card, and the record that says which one counts. Pure.
 
 A card holds two whole catalogues at most, ``SYNCD/cat-a.db`` and ``SYNCD/cat-b.db``, and beside
-each a record of 64 bytes (``.rec``). An update writes the catalogue of the slot that is *not* in use,
-waits until it is on the medium, writes that slot's record, and waits again. Whatever happens in
-between, the other slot is untouched, so a player always finds one whole catalogue.
+each a record of 64 bytes (``.rec``). An update writes the catalogue of the slot that is *not* in
+use, waits until it is on the medium, writes that slot's record, and waits again. Whatever happens
+in between, the other slot is untouched, so a player always finds one whole catalogue.
 
 The player's rule: of the slots whose record is valid and whose catalogue file has the size that
 the record says, take the one with the higher generation. If none is left, there is no catalogue.
