@@ -420,4 +420,7 @@ def pages(read: Callable[[int, int], list[R]], first: int, count: int) -> Iterat
     """All rows of a range, read page by page with *read* (a method of Catalogue)."""
     step = 256
     for start in range(first, first + count, step):
-        yield from read(start, min(step, first + count - start))
+        rows = read(start, min(step, first + count - start))
+        if not rows:
+            return  # a count that no rows stand behind, in a damaged file, must not go on for ever
+        yield from rows
