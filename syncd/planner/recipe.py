@@ -7,7 +7,6 @@ lossy copy with a higher bit rate than its lossy source), and nothing is lost th
 have played.
 """
 
-from collections.abc import Iterator
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -296,7 +295,7 @@ def _encode(audio: AudioFacts, profile: Profile, limits: _Limits, why: str) -> R
         downmix=f"{audio.channels}to{channels}" if channels != audio.channels else None,
         dither=dither,
         reasons=tuple(reasons),
-        source_bitrate_bps=audio.bitrate_bps,
+        source_bitrate_bps=audio.bitrate_bps if audio.lossless else None,
     )
 
 
@@ -393,24 +392,20 @@ def _target_rate(audio: AudioFacts, limits: _Limits, codec: Codec, kbps: int | N
         return source if source in _OPUS_RATES else 48000
     if source <= limits.rate_hz and (rates is None or source in rates):
         return source
-    for candidates in _families(source):
-        fitting = [
-            rate
-            for rate in candidates
-            if rate <= min(source, limits.rate_hz) and (rates is None or rate in rates)
-        ]
-        if fitting:
-            return max(fitting)
+    allowed = [
+        rate
+        for rate in _44K1_FAMILY + _48K_FAMILY
+        if rate <= min(source, limits.rate_hz) and (rates is None or rate in rates)
+    ]
+    if allowed:
+        family = _44K1_FAMILY if source % 11025 == 0 else _48K_FAMILY
+        simple = max((rate for rate in allowed if rate in family), default=0)
+        # A simple ratio is worth having, but not at the price of audible bandwidth.
+        return simple if simple >= 0.75 * max(allowed) else max(allowed)
     raise Unplayable(
         f"Its sample rate of {source} Hz cannot be kept for this player, and there is no lower "
         f"one that {_name(codec)} knows and the profile allows. Raise 'max_sample_rate_hz'."
     )
-
-
-def _families(source: int) -> Iterator[tuple[int, ...]]:
-    """Rates to come down to: first those in a simple ratio to *source*, then all."""
-    yield _44K1_FAMILY if source % 11025 == 0 else _48K_FAMILY
-    yield _44K1_FAMILY + _48K_FAMILY
 
 
 def _name(codec: Codec) -> str:

@@ -1,0 +1,239 @@
+"""The port to ffmpeg: finds it, runs it, and turns its failures into sentences.
+
+Every run is fenced in: no standard input, no protocol but file and pipe, the demuxer chosen by us
+and not by the file, lowered priority, a time limit, and a process group that can be ended as a
+whole. What is to be done (graphs, encoders) is the callers' affair; they build it with
+ffmpeg-python from :func:`source` and hand it to :meth:`Ffmpeg.run`.
+"""
+
+import contextlib
+import os
+import re
+import shutil
+import signal
+import subprocess
+import threading
+from collections import deque
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+import ffmpeg
+import imageio_ffmpeg
+
+from syncd.errors import ItemProblem, SetupProblem
+
+DEMUXERS = {
+    "flac": "flac",
+    "mp3": "mp3",
+    "mp4": "mov",
+    "ogg": "ogg",
+    "wav": "wav",
+    "aiff": "aiff",
+    "wavpack": "wv",
+    "aac": "aac",
+}
+"""What reads each container. Forced, so that a playlist called .flac opens no other file."""
+
+NICENESS = 10
+_TAIL_LINES = 400
+_LINE_END = re.compile(rb"[\r\n]+")
+_CHATTER = re.compile(r"^(size=|frame=|video:|\s|Input #|Output #|Stream mapping|Press \[)")
+
+
+class Stopped(Exception):
+    """The run was ended because everything shall stop."""
+
+
+@dataclass(frozen=True, slots=True)
+class Run:
+    """What a finished run said: its last lines on stderr, and its standard output."""
+
+    lines: tuple[str, ...]
+    stdout: bytes
+
+
+def find_ffmpeg(configured: str | None = None) -> str:
+    """The ffmpeg to use: the one from the settings, else the one that imageio-ffmpeg brings.
+
+    Raises SetupProblem when there is none.
+    """
+    if configured:
+        found = shutil.which(configured)
+        if found is None:
+            raise SetupProblem(
+                f"The settings name '{configured}' as ffmpeg, but there is no such program. "
+                "Correct the path, or leave the setting out to use the one that came with syncd."
+            )
+        return found
+    try:
+        return str(imageio_ffmpeg.get_ffmpeg_exe())
+    except RuntimeError as error:
+        raise SetupProblem(
+            "No ffmpeg was found: the package imageio-ffmpeg brings none for this machine. "
+            "Install ffmpeg and name it in the settings."
+        ) from error
+
+
+def source(path: str, container: str, **options: object) -> Any:
+    """The master file *path* as an ffmpeg-python input, fenced in as the module says.
+
+    *path* may hold surrogate escapes: the name reaches ffmpeg as the bytes that it is. Raises
+    ItemProblem for a container that syncd does not know.
+    """
+    demuxer = DEMUXERS.get(container)
+    if demuxer is None:
+        raise ItemProblem(path, f"There is no reader for files of the kind '{container}'.")
+    return ffmpeg.input(
+        f"file:{path}", f=demuxer, protocol_whitelist="file,pipe", threads=1, **options
+    )
+
+
+class Ffmpeg:
+    """Runs ffmpeg. May be used from several threads; :meth:`stop` ends all that runs."""
+
+    def __init__(self, executable: str, *, niceness: int = NICENESS) -> None:
+        self.executable = executable
+        self._niceness = niceness
+        self._running: set[subprocess.Popen[bytes]] = set()
+        self._lock = threading.Lock()
+        self._stopped = False
+
+    def run(self, outputs: Any, *, item: str, limit_s: float, want_stdout: bool = False) -> Run:
+        """Run the graph that ends in *outputs* (an ffmpeg-python stream).
+
+        Raises ItemProblem about *item*, with ffmpeg's last words, when it fails or takes longer
+        than *limit_s* seconds, and Stopped after :meth:`stop`.
+        """
+        head = [self.executable, "-nostdin", "-hide_banner", "-y", "-stats_period", "1"]
+        # Statistics once a second have a use that does not show: if syncd is killed, the next
+        # line goes to a broken pipe and ends the orphan.
+        return self._run(ffmpeg.compile(outputs, cmd=head), item, limit_s, want_stdout)
+
+    def stop(self) -> None:
+        """End every run at once; later ones do not start."""
+        with self._lock:
+            self._stopped = True
+            running = tuple(self._running)
+        for process in running:
+            _kill_group(process)
+
+    def _start(self, command: list[str], want_stdout: bool, item: str) -> subprocess.Popen[bytes]:
+        with self._lock:
+            if self._stopped:
+                raise Stopped
+            try:
+                process = subprocess.Popen(
+                    command,
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.PIPE if want_stdout else subprocess.DEVNULL,
+                    stderr=subprocess.PIPE,
+                    start_new_session=True,  # a group of its own, and no Ctrl-C of the terminal
+                )
+            except ValueError as error:  # a NUL in the path
+                raise ItemProblem(item, f"{_shown(item)} cannot be opened: {error}.") from error
+            except OSError as error:
+                raise SetupProblem(
+                    f"ffmpeg ({self.executable}) does not start: {error.strerror}. "
+                    "Name a working one in the settings."
+                ) from error
+            self._running.add(process)
+        # By the group, as children and threads started later inherit it.
+        with contextlib.suppress(OSError, AttributeError):
+            os.setpriority(os.PRIO_PROCESS, process.pid, self._niceness)
+        return process
+
+    def _run(self, command: list[str], item: str, limit_s: float, want_stdout: bool) -> Run:
+        process = self._start(command, want_stdout, item)
+        late = threading.Event()
+
+        def too_late() -> None:
+            late.set()
+            _kill_group(process)
+
+        timer = threading.Timer(limit_s, too_late)
+        timer.daemon = True
+        timer.start()
+        try:
+            lines, stdout = _gather(process)
+            status = process.wait()
+        except BaseException:
+            _kill_group(process)
+            process.wait()
+            raise
+        finally:
+            timer.cancel()
+            with self._lock:
+                self._running.discard(process)
+            for pipe in (process.stdout, process.stderr):
+                if pipe is not None:
+                    pipe.close()
+        if self._stopped:
+            raise Stopped
+        if late.is_set():
+            raise ItemProblem(
+                item,
+                f"{_shown(item)} was given up after {limit_s:.0f} s of work on it; "
+                "it may be damaged. Play it through, or leave it out.",
+            )
+        if status != 0:
+            raise ItemProblem(
+                item,
+                f"{_shown(item)} cannot be decoded: {last_words(lines)}. "
+                "The file may be damaged; rip or fetch it again.",
+            )
+        return Run(lines=lines, stdout=stdout)
+
+
+def last_words(lines: tuple[str, ...]) -> str:
+    """The last lines that say something, joined; for the sentence that the listener reads."""
+    telling = [line.strip() for line in lines if line.strip() and not _CHATTER.match(line)]
+    return "; ".join(telling[-2:]).rstrip(".") or "ffmpeg gave no reason"
+
+
+def _gather(process: subprocess.Popen[bytes]) -> tuple[tuple[str, ...], bytes]:
+    """Read both pipes to their ends, keeping only the last lines of stderr."""
+    lines: deque[str] = deque(maxlen=_TAIL_LINES)
+
+    def read_lines() -> None:
+        assert process.stderr is not None
+        rest = b""
+        while chunk := os.read(process.stderr.fileno(), 65536):
+            *whole, rest = _LINE_END.split(rest + chunk)
+            lines.extend(line[:1000].decode("utf-8", "replace") for line in whole)
+            rest = rest[-4096:]
+        lines.append(rest.decode("utf-8", "replace"))
+
+    if process.stdout is None:
+        read_lines()
+        return tuple(lines), b""
+    reader = _Background(read_lines)
+    stdout = process.stdout.read(1 << 20)
+    while process.stdout.read(1 << 20):
+        pass  # more than was asked for: thrown away, so that memory stays small
+    reader.join()
+    return tuple(lines), stdout
+
+
+class _Background(threading.Thread):
+    """A thread that ends with the process."""
+
+    def __init__(self, work: Callable[[], None]) -> None:
+        super().__init__(daemon=True)
+        self._work = work
+        self.start()
+
+    def run(self) -> None:
+        self._work()
+
+
+def _kill_group(process: subprocess.Popen[bytes]) -> None:
+    if process.poll() is not None:
+        return
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        os.killpg(process.pid, signal.SIGKILL)
+
+
+def _shown(path: str) -> str:
+    """*path* as it can be printed: bytes that are not UTF-8 become question marks."""
+    return path.encode("utf-8", "replace").decode("utf-8")

@@ -1,0 +1,187 @@
+"""Inspection: no pressing goes to a card before it has been decoded once and compared.
+
+Three things are looked at: it decodes to its end without an error, it has as many samples as went
+in, and it is as loud as what went in. For FLAC the MD5 of the decoded samples must be the one in
+its header besides. The measuring is done inside ffmpeg, so memory does not grow with length; what
+went in was measured by the run that encoded it (``syncd.transcoder.press``).
+"""
+
+import re
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from syncd.errors import ItemProblem
+from syncd.model import AudioFacts, Codec
+from syncd.planner.recipe import Recipe
+from syncd.transcoder.ffmpeg_port import Ffmpeg, Run, source
+
+LEVEL_TOLERANCE_DB = 0.5
+SILENT_DBFS = -75.0
+"""Below this mean level a lossy codec may rightly give silence; only that it is quiet is asked."""
+
+_LOW_BAND_HZ = 4000
+_VOLUME = re.compile(r"Parsed_volumedetect.*\] (n_samples|mean_volume|max_volume): (-?[\d.]+|-inf)")
+_DAMAGE = re.compile(
+    r"error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
+    r"|invalid data found|crc mismatch|invalid residual|invalid frame header|overread|partial file"
+    r"|block crc|corrupt|truncat",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Measured:
+    """What passed a point in a graph: sample frames, mean level and sample peak in dBFS."""
+
+    samples: int
+    mean_dbfs: float
+    peak_dbfs: float
+
+
+def time_limit_s(duration_s: float) -> float:
+    """How long a run over *duration_s* of audio may take: generous, since machines are slow."""
+    return 300.0 + max(duration_s, 0.0) * 2
+
+
+def measure(stream: Any) -> Any:
+    """Let *stream* (16-bit samples) be measured; read the result with :func:`measured`."""
+    return stream.filter("volumedetect")
+
+
+def drop(stream: Any) -> Any:
+    """An output that throws *stream* away cheaply: all frames but the first end in the filter.
+
+    (With none at all ffmpeg calls an output that has a neighbour a failure.)
+    """
+    return stream.filter("aselect", "not(n)").output("-", f="null")
+
+
+def measured(run: Run, channels: int) -> Measured | None:
+    """What the ``volumedetect`` of a finished *run* saw, or None when it saw nothing."""
+    found: dict[str, float] = {}
+    for line in run.lines:
+        match = _VOLUME.search(line)
+        if match is not None:
+            found[match[1]] = float(match[2])
+    if not found.get("n_samples"):
+        return None
+    return Measured(
+        samples=int(found["n_samples"]) // channels,
+        mean_dbfs=found.get("mean_volume", -91.0),
+        peak_dbfs=found.get("max_volume", -91.0),
+    )
+
+
+def damage_reported(run: Run) -> str | None:
+    """The first line in which ffmpeg speaks of damaged data, or None."""
+    for line in run.lines:
+        if _DAMAGE.search(line) and "_header_" not in line:
+            return re.sub(r"^\[[^\]]*\]\s*", "", line.strip())
+    return None
+
+
+def check_source(
+    item: str, audio: AudioFacts, recipe: Recipe, seen: Measured | None, run: Run
+) -> Measured:
+    """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short."""
+    if seen is None:
+        raise ItemProblem(
+            item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
+        )
+    if audio.lossless and (words := damage_reported(run)) is not None:
+        raise ItemProblem(
+            item, f"{item} is damaged: decoding says '{words}'. Rip or fetch it again."
+        )
+    if not audio.samples:
+        return seen
+    rate = recipe.sample_rate_hz
+    expected = -(-audio.samples * rate // audio.sample_rate_hz)
+    allowed = (2 if recipe.resample else 0) if audio.lossless else rate // 10
+    if abs(seen.samples - expected) > allowed:
+        raise ItemProblem(
+            item,
+            f"{item} is damaged: its header promises {expected / rate:.2f} s of audio, but "
+            f"{seen.samples / rate:.2f} s can be decoded. Rip or fetch it again.",
+        )
+    return seen
+
+
+def inspect(item: str, file: Path, recipe: Recipe, before: Measured, tool: Ffmpeg) -> Measured:
+    """Decode the pressing *file* and compare it with what went in, *before*.
+
+    Returns what was measured. Raises ItemProblem about *item* when anything differs more than the
+    codec explains.
+    """
+    limit_s = time_limit_s(before.samples / recipe.sample_rate_hz)
+    pressed = source(str(file), recipe.container)["a:0"]
+    if recipe.codec is Codec.FLAC:
+        _check_md5(item, file, recipe, pressed, tool, limit_s)
+        return before  # the header's MD5 is that of the very samples measured before
+    run = tool.run(
+        drop(measure(pressed.filter("aformat", sample_fmts="s16"))), item=item, limit_s=limit_s
+    )
+    after = measured(run, recipe.channels)
+    if after is None:
+        raise _failed(item, "it decodes to nothing")
+    words = damage_reported(run)
+    if words is not None:
+        raise _failed(item, f"decoding it says '{words}'")
+    _check_length(item, recipe, before, after)
+    return after
+
+
+def check_level(
+    item: str, before: Measured, after: Measured, low_before: float, low_after: float
+) -> None:
+    """Raise ItemProblem unless the levels agree, in whole or below the band that codecs cut."""
+    if level_agrees(before.mean_dbfs, after.mean_dbfs) or level_agrees(low_before, low_after):
+        return
+    raise _failed(
+        item,
+        f"its level is {after.mean_dbfs - before.mean_dbfs:+.1f} dB against the source's",
+    )
+
+
+def level_agrees(before_dbfs: float, after_dbfs: float) -> bool:
+    """Whether two mean levels are the same within the tolerance, or both next to silence."""
+    if before_dbfs < SILENT_DBFS:
+        return after_dbfs < SILENT_DBFS + 5
+    return abs(after_dbfs - before_dbfs) <= LEVEL_TOLERANCE_DB
+
+
+def low_band(stream: Any) -> Any:
+    """*stream* below the frequencies that lossy codecs leave out, as 16-bit samples."""
+    narrowed = stream.filter("lowpass", f=_LOW_BAND_HZ).filter("lowpass", f=_LOW_BAND_HZ)
+    return narrowed.filter("aformat", sample_fmts="s16")
+
+
+def _check_length(item: str, recipe: Recipe, before: Measured, after: Measured) -> None:
+    # Vorbis and AAC decoders here round a file of a few blocks up to whole blocks.
+    allowed = 1024 if recipe.codec in (Codec.VORBIS, Codec.AAC) else 0
+    if abs(after.samples - before.samples) > allowed:
+        raise _failed(
+            item, f"it has {after.samples} samples where {before.samples} went into the encoder"
+        )
+
+
+def _check_md5(
+    item: str, file: Path, recipe: Recipe, pressed: Any, tool: Ffmpeg, limit_s: float
+) -> None:
+    coder = "pcm_s16le" if recipe.bits == 16 else "pcm_s24le"
+    wanted = pressed.output("-", f="md5", **{"c:a": coder})
+    run = tool.run(wanted, item=item, limit_s=limit_s, want_stdout=True)
+    with file.open("rb") as stream:
+        head = stream.read(42)
+    if head[:4] != b"fLaC" or run.stdout.strip().decode("ascii", "replace").lower() != (
+        f"md5={head[26:42].hex()}"
+    ):
+        raise _failed(item, "its samples are not those whose checksum is in its header")
+
+
+def _failed(item: str, what: str) -> ItemProblem:
+    return ItemProblem(
+        item,
+        f"The pressing made from {item} failed its inspection: {what}. It was thrown away; "
+        "update again, and if it fails again, report it with this sentence.",
+    )
