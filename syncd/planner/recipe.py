@@ -145,7 +145,7 @@ class Recipe:
             return min(average * 1.35, 320_000)
         if self.bitrate_kbps is not None:
             # A managed or fixed rate; variable ones swing about it by some percent.
-            return self.bitrate_kbps * 1000 * (1.02 if self.codec is Codec.MP3 else 1.15)
+            return self.bitrate_kbps * 1000 * (1.02 if self.codec is Codec.MP3 else 1.35)
         if self.codec is Codec.FLAC and self.source_bitrate_bps and not self.resample:
             return min(plain * 1.01, self.source_bitrate_bps * 1.05)
         return plain * 1.01

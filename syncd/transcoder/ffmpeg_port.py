@@ -110,6 +110,10 @@ class Ffmpeg:
         # line goes to a broken pipe and ends the orphan.
         return self._run(ffmpeg.compile(outputs, cmd=head), item, limit_s, want_stdout)
 
+    def another(self) -> "Ffmpeg":
+        """One of the same kind that is stopped by itself."""
+        return Ffmpeg(self.executable, niceness=self._niceness)
+
     def stop(self) -> None:
         """End every run at once; later ones do not start."""
         with self._lock:

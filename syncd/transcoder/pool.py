@@ -1,0 +1,144 @@
+"""Many pressings at once: one thread a core, each driving ffmpeg.
+
+Results come as they are done. One track that fails does not stop the others; a full store does. A
+stop (Ctrl-C, or the listener's word) ends what runs within a moment and leaves no process behind.
+"""
+
+import os
+import queue
+import threading
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+
+from syncd.errors import ItemProblem
+from syncd.model import Track
+from syncd.planner.recipe import Recipe
+from syncd.transcoder.ffmpeg_port import Ffmpeg, Stopped
+from syncd.transcoder.press import press
+from syncd.transcoder.store import Pressing, Store
+
+Item = tuple[Track, Recipe]
+
+
+@dataclass(frozen=True, slots=True)
+class Pressed:
+    """What became of one item: a pressing, or the problem that kept it from being one.
+
+    ``made`` is False for what was in the store already and for what is carried over.
+    """
+
+    track: Track
+    recipe: Recipe
+    pressing: Pressing | None
+    problem: ItemProblem | None = None
+    made: bool = False
+
+
+def press_all(
+    items: Iterable[Item],
+    store: Store,
+    tool: Ffmpeg,
+    *,
+    workers: int | None = None,
+    stop: threading.Event | None = None,
+    report: Callable[[Pressed], None] | None = None,
+) -> Iterator[Pressed]:
+    """Yield the outcome of every item of *items*, in the order in which they are done.
+
+    Equal work is done once: of two items with the same audio and recipe the second finds the
+    first's pressing. *report* is called for each before it is yielded. When *stop* is set, or the
+    caller breaks off or is interrupted, running encoders are ended and nothing more is yielded.
+    Raises SetupProblem when the store cannot take more.
+    """
+    work = _Work(items, store, tool, stop or threading.Event())
+    count = max(1, workers or os.cpu_count() or 1)
+    threads = [threading.Thread(target=work.run, daemon=True) for _ in range(count)]
+    for thread in threads:
+        thread.start()
+    try:
+        yield from _outcomes(work, count, report)
+    finally:
+        work.halt()
+        for thread in threads:
+            thread.join()
+    if work.failure is not None:
+        raise work.failure
+
+
+def _outcomes(
+    work: "_Work", count: int, report: Callable[[Pressed], None] | None
+) -> Iterator[Pressed]:
+    running = count
+    while running:
+        try:
+            # A wait with an end lets Ctrl-C and the stop flag through.
+            outcome = work.done.get(timeout=0.25)
+        except queue.Empty:
+            if work.stop.is_set():
+                return
+            continue
+        if outcome is None:
+            running -= 1
+        elif not work.stop.is_set():
+            if report is not None:
+                report(outcome)
+            yield outcome
+
+
+class _Work:
+    """What the threads share: the items still to do, and the outcomes."""
+
+    def __init__(
+        self, items: Iterable[Item], store: Store, tool: Ffmpeg, stop: threading.Event
+    ) -> None:
+        self._items = iter(items)
+        self._store = store
+        self._tool = tool.another()
+        self._lock = threading.Lock()
+        self._doing: dict[tuple[str, str], threading.Event] = {}
+        self._halted = threading.Event()
+        self.stop = stop
+        self.done: queue.SimpleQueue[Pressed | None] = queue.SimpleQueue()
+        self.failure: BaseException | None = None
+
+    def run(self) -> None:
+        """Do items until there are none, then say so with None."""
+        try:
+            while not self.stop.is_set() and not self._halted.is_set():
+                with self._lock:
+                    item = next(self._items, None)
+                if item is None:
+                    return
+                self.done.put(self._one(*item))
+        except Stopped:
+            return
+        except BaseException as error:
+            self.failure = self.failure or error
+            self.halt()
+        finally:
+            self.done.put(None)
+
+    def halt(self) -> None:
+        """Start nothing more and end what runs."""
+        self._halted.set()
+        self._tool.stop()
+
+    def _one(self, track: Track, recipe: Recipe) -> Pressed:
+        key = (track.audio_hash, recipe.key)
+        while True:
+            with self._lock:
+                other = self._doing.get(key)
+                if other is None:
+                    mine = self._doing[key] = threading.Event()
+                    break
+            other.wait()
+        try:
+            kept = recipe.action == "encode" and self._store.get(*key) is not None
+            pressing = press(track, recipe, self._store, self._tool)
+        except ItemProblem as problem:
+            return Pressed(track, recipe, None, problem)
+        finally:
+            with self._lock:
+                del self._doing[key]
+            mine.set()
+        return Pressed(track, recipe, pressing, made=recipe.action == "encode" and not kept)
