@@ -1,0 +1,494 @@
+"""The library index: what is known of every master file, in one SQLite file at home.
+
+Keeps roots, stats, hashes, facts, tags and identities, and gives the snapshot that the planner
+works on. It looks at no master file itself: that is the scan's part; what tags mean is the works
+engine's. One writer at a time; killed at any moment it is whole at its last commit (WAL).
+"""
+
+import os
+import sqlite3
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from types import TracebackType
+
+import msgspec
+
+from syncd.errors import SetupProblem
+from syncd.library import schema
+from syncd.library.masterfile import shown
+from syncd.library.records import NOT_BELIEVED, Cover, FileRecord, FolderRow, Listing, Stat
+from syncd.library.snapshot import pack_identity, read_snapshot
+from syncd.model import Identity, LeftOut, LibraryPath, LibrarySnapshot, TaggedFile
+
+_LISTING = msgspec.msgpack.Decoder(dict[bytes, tuple[int, int, int]])
+_STAT = msgspec.msgpack.Decoder(tuple[int, int, int])
+_TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
+_UNDER = "(path = ? OR (path > ? AND path < ?))"
+
+_COLUMNS = (
+    "size", "reason", "note", "file_hash", "audio_hash", "container", "codec", "sample_rate_hz",
+    "channels", "duration_s", "bits_per_sample", "bitrate_bps", "samples", "profile", "title",
+    "artist", "album", "album_artist", "date", "genre", "label", "track_number", "disc_number",
+    "art_hash",
+)  # fmt: skip
+_UPSERT = (
+    f"INSERT INTO files (folder, name, {', '.join(_COLUMNS)}) "
+    f"VALUES ({', '.join('?' * (len(_COLUMNS) + 2))}) ON CONFLICT (folder, name) DO UPDATE SET "
+    + ", ".join(f"{column} = excluded.{column}" for column in _COLUMNS)
+    + " RETURNING id"
+)
+
+
+class LibraryIndex:
+    """The index at a path, as a context manager; ``notices`` tells what was set aside on opening.
+
+    Raises SetupProblem when the file cannot be used. Damage found later raises SetupProblem too,
+    after the file was set aside, so that the next run starts with a new one.
+    """
+
+    def __init__(self, path: Path) -> None:
+        self.path = path
+        self._database, self.notices = schema.open_database(path)
+        self._keep_roots()
+
+    def __enter__(self) -> "LibraryIndex":
+        return self
+
+    def __exit__(
+        self,
+        kind: type[BaseException] | None,
+        error: BaseException | None,
+        trace: TracebackType | None,
+    ) -> None:
+        self.close()
+
+    def close(self) -> None:
+        """Close the file; what was committed stays."""
+        self._database.close()
+
+    @contextmanager
+    def _change(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it or nothing."""
+        with self._guard():
+            self._database.execute("BEGIN IMMEDIATE")
+            try:
+                yield self._database
+            except BaseException:
+                with suppress(sqlite3.Error):
+                    self._database.execute("ROLLBACK")
+                raise
+            self._database.execute("COMMIT")
+
+    @contextmanager
+    def _guard(self) -> Iterator[None]:
+        """Damage and refusals met while the index is in use become SetupProblems."""
+        try:
+            yield
+        except sqlite3.OperationalError as error:
+            raise schema.cannot_open(self.path, error) from error
+        except (sqlite3.DatabaseError, msgspec.DecodeError) as error:
+            self._database.close()
+            kept = schema.set_aside(self.path)
+            raise SetupProblem(
+                f"The library index {self.path} is damaged ({error}). It is kept as {kept.name}; "
+                "run 'syncd scan' to make a new one, which reads every file again."
+            ) from error
+
+    # roots
+
+    def _keep_roots(self) -> None:
+        """Give a new index the roots that stand beside it."""
+        if not self.roots():
+            with self._change() as database:
+                database.executemany(
+                    "INSERT OR IGNORE INTO roots (path) VALUES (?)",
+                    [(root,) for root in schema.read_roots(self.path)],
+                )
+
+    def roots(self) -> tuple[LibraryPath, ...]:
+        """The library's roots, in the order of their names."""
+        with self._guard():
+            rows = self._database.execute("SELECT path FROM roots ORDER BY path").fetchall()
+        return tuple(LibraryPath(os.fsdecode(path)) for (path,) in rows)
+
+    def add_root(self, folder: Path) -> LibraryPath:
+        """Add *folder* to the library and return it as it is kept (absolute, links resolved).
+
+        Raises SetupProblem when it is no readable folder, or lies inside another root or holds one.
+        """
+        real = folder.expanduser().resolve()
+        if not real.is_dir():
+            raise SetupProblem(
+                f"{shown(str(folder))} is not a folder; give the folder that holds the music."
+            )
+        if not os.access(real, os.R_OK | os.X_OK):
+            raise SetupProblem(
+                f"The folder {shown(str(real))} cannot be read; give the user who runs syncd the "
+                "right to read it."
+            )
+        for known in map(Path, self.roots()):
+            if known == real:
+                raise SetupProblem(f"{shown(str(real))} is a root of the library already.")
+            if known in real.parents:
+                raise SetupProblem(
+                    f"{shown(str(real))} lies inside {shown(str(known))}, which is a root of the "
+                    "library already; its music is found there."
+                )
+            if real in known.parents:
+                raise SetupProblem(
+                    f"{shown(str(real))} holds {shown(str(known))}, which is a root of the library "
+                    "already; remove that one first."
+                )
+        with self._change() as database:
+            database.execute("INSERT INTO roots (path) VALUES (?)", (os.fsencode(real),))
+        self._write_roots()
+        return LibraryPath(str(real))
+
+    def remove_root(self, folder: Path) -> LibraryPath:
+        """Take *folder* out of the library and forget what is under it; the files stay.
+
+        Raises SetupProblem when it is not a root.
+        """
+        roots = self.roots()
+        # a root that is away has no real path to resolve
+        names = {
+            str(Path.cwd() / folder.expanduser()),
+            str(folder.expanduser().resolve()),
+            str(folder),
+        }
+        root = next((root for root in roots if root in names), None)
+        if root is None:
+            listed = ", ".join(shown(root) for root in roots) or "none"
+            raise SetupProblem(
+                f"{shown(str(folder))} is not a root of the library. Roots: {listed}."
+            )
+        raw = os.fsencode(root)
+        with self._change() as database:
+            database.execute("DELETE FROM roots WHERE path = ?", (raw,))
+            under = f"(SELECT id FROM folders WHERE {_UNDER})"
+            database.execute(f"DELETE FROM files WHERE folder IN {under}", _under(raw))
+            database.execute(f"DELETE FROM folders WHERE {_UNDER}", _under(raw))
+        self._write_roots()
+        return root
+
+    def _write_roots(self) -> None:
+        try:
+            schema.write_roots(self.path, [os.fsencode(root) for root in self.roots()])
+        except OSError as error:
+            raise SetupProblem(
+                f"The list of roots beside {self.path} cannot be written ({error.strerror}); see "
+                "whether its folder can be written to and has room."
+            ) from error
+
+    def set_away(self, away: Mapping[LibraryPath, bool]) -> None:
+        """Note which roots are missing or unmounted at the moment."""
+        with self._change() as database:
+            database.executemany(
+                "UPDATE roots SET away = ? WHERE path = ?",
+                [(int(gone), os.fsencode(root)) for root, gone in away.items()],
+            )
+
+    # facts about the index itself
+
+    def meta(self, key: str) -> str:
+        """A remembered value, empty when there is none."""
+        with self._guard():
+            row = self._database.execute("SELECT value FROM meta WHERE key = ?", (key,)).fetchone()
+        return str(row[0]) if row else ""
+
+    def set_meta(self, key: str, value: str) -> None:
+        """Remember *value* under *key*."""
+        with self._change() as database:
+            database.execute("INSERT OR REPLACE INTO meta VALUES (?, ?)", (key, value))
+
+    # what the scan needs
+
+    def folders(self, root: LibraryPath) -> dict[bytes, FolderRow]:
+        """All folders under *root* with the files in them whose stat is believed."""
+        query = f"SELECT path, listing, cover, cover_stat, cover_hash FROM folders WHERE {_UNDER}"
+        decode = _LISTING.decode
+        with self._guard():
+            rows = self._database.execute(query, _under(os.fsencode(root))).fetchall()
+            return {
+                path: FolderRow(
+                    decode(listing),
+                    Cover(cover, Stat(*_STAT.decode(stat)), hash_) if cover is not None else None,
+                )
+                for path, listing, cover, stat, hash_ in rows
+            }
+
+    def known_files(self, root: LibraryPath) -> dict[bytes, Stat]:
+        """Every file under *root* whose stat is believed, by its path."""
+        return {
+            folder + b"/" + name: Stat(*stat)
+            for folder, row in self.folders(root).items()
+            for name, stat in row.listing.items()
+        }
+
+    def file_hashes(self, paths: Iterable[bytes]) -> frozenset[str]:
+        """The file hashes of those of *paths* that the index has read."""
+        query = (
+            "SELECT file_hash FROM files JOIN folders ON folders.id = files.folder "
+            "WHERE path = ? AND name = ? AND file_hash IS NOT NULL"
+        )
+        with self._guard():
+            return frozenset(
+                row[0]
+                for path in paths
+                for row in self._database.execute(query, os.path.split(path))
+            )
+
+    def count_unreadable(self) -> int:
+        """How many files claim to be audio and cannot be read."""
+        query = "SELECT count(*) FROM files WHERE reason IS NOT NULL"
+        with self._guard():
+            return int(self._database.execute(query).fetchone()[0])
+
+    def upsert(self, records: Sequence[FileRecord], *, trust_hash: bool = True) -> frozenset[bytes]:
+        """Store *records* in one transaction; returns the paths that differ from what was known.
+
+        With *trust_hash* a file whose bytes hash as before keeps its row and its identity.
+        """
+        differing: set[bytes] = set()
+        by_folder: dict[bytes, list[FileRecord]] = {}
+        for record in records:
+            by_folder.setdefault(os.path.dirname(record.path), []).append(record)  # noqa: PTH120
+        with self._change() as database:
+            for path, members in by_folder.items():
+                folder, listing = _folder(database, path)
+                stale = False
+                for record in members:
+                    name = os.path.basename(record.path)  # noqa: PTH119
+                    if _store(database, folder, name, record, trust_hash):
+                        differing.add(record.path)
+                        stale = True
+                    listing[name] = NOT_BELIEVED if record.stat is None else (*record.stat,)
+                _save_listing(database, folder, listing, stale=stale)
+        return frozenset(differing)
+
+    def move(self, moves: Sequence[tuple[bytes, bytes, Stat]]) -> None:
+        """Give files a new path (old, new, stat) and keep all that is known of them."""
+        with self._change() as database:
+            for old, new, stat in moves:
+                folder, listing = _folder(database, os.path.dirname(old))  # noqa: PTH120
+                name = os.path.basename(old)  # noqa: PTH119
+                listing.pop(name, None)
+                _save_listing(database, folder, listing, stale=True)
+                target, other = _folder(database, os.path.dirname(new))  # noqa: PTH120
+                new_name = os.path.basename(new)  # noqa: PTH119
+                database.execute(
+                    "DELETE FROM files WHERE folder = ? AND name = ?", (target, new_name)
+                )
+                database.execute(
+                    "UPDATE files SET folder = ?, name = ? WHERE folder = ? AND name = ?",
+                    (target, new_name, folder, name),
+                )
+                other[new_name] = (stat.size, stat.mtime_ns, stat.inode)
+                _save_listing(database, target, other, stale=True)
+
+    def forget(self, paths: Iterable[bytes]) -> None:
+        """Drop the files at *paths* from the index."""
+        with self._change() as database:
+            for path in paths:
+                folder, listing = _folder(database, os.path.dirname(path))  # noqa: PTH120
+                name = os.path.basename(path)  # noqa: PTH119
+                listing.pop(name, None)
+                database.execute("DELETE FROM files WHERE folder = ? AND name = ?", (folder, name))
+                _save_listing(database, folder, listing, stale=True)
+
+    def set_covers(self, covers: Mapping[bytes, Cover | None]) -> None:
+        """Note the picture file of each folder, None where there is none."""
+        with self._change() as database:
+            for path, cover in covers.items():
+                if cover is None:
+                    values: tuple[object, ...] = (None, None, None)
+                else:
+                    packed = msgspec.msgpack.encode(tuple(cover.stat))
+                    values = (cover.name, packed, cover.hash)
+                    _folder(database, path)
+                database.execute(
+                    "UPDATE folders SET cover = ?, cover_stat = ?, cover_hash = ? WHERE path = ?",
+                    (*values, path),
+                )
+
+    # what the works engine needs
+
+    def stale_folders(self) -> list[bytes]:
+        """Folders in which something changed since their files were last identified."""
+        with self._guard():
+            rows = self._database.execute("SELECT path FROM folders WHERE stale").fetchall()
+        return [path for (path,) in rows]
+
+    def mark_all_stale(self) -> None:
+        """Have every file identified again."""
+        with self._change() as database:
+            database.execute("UPDATE folders SET stale = 1")
+
+    def tagged_units(self, unit_of: Callable[[str], str]) -> Iterator[list[TaggedFile]]:
+        """The readable files of each album unit that holds a stale folder, unit by unit."""
+        stale = {unit_of(os.fsdecode(path) + "/track") for path in self.stale_folders()}
+        if not stale:
+            return
+        with self._guard():
+            rows = self._database.execute("SELECT id, path FROM folders").fetchall()
+        units: dict[str, list[tuple[int, str]]] = {}
+        for folder, raw in rows:
+            path = os.fsdecode(raw)
+            unit = unit_of(path + "/track")
+            if unit in stale:
+                units.setdefault(unit, []).append((folder, path))
+        for members in units.values():
+            files = [file for folder, path in members for file in self._tagged(folder, path)]
+            if files:
+                yield files
+
+    def _tagged(self, folder: int, path: str) -> Iterator[TaggedFile]:
+        query = (
+            "SELECT name, json, duration_s FROM files JOIN tags USING (id) "
+            "WHERE folder = ? AND reason IS NULL ORDER BY name"
+        )
+        with self._guard():
+            rows = self._database.execute(query, (folder,)).fetchall()
+            for name, raw, duration in rows:
+                yield TaggedFile(f"{path}/{os.fsdecode(name)}", _TAGS.decode(raw), duration)
+
+    def tags_of(self, path: LibraryPath) -> dict[str, tuple[str, ...]]:
+        """The tag values of one file, empty when the index does not have it."""
+        folder, name = os.path.split(os.fsencode(path))
+        query = (
+            "SELECT json FROM tags JOIN files USING (id) JOIN folders ON folders.id = files.folder "
+            "WHERE path = ? AND name = ?"
+        )
+        with self._guard():
+            row = self._database.execute(query, (folder, name)).fetchone()
+            return _TAGS.decode(row[0]) if row else {}
+
+    def set_identities(self, identities: Iterable[tuple[str, Identity]]) -> int:
+        """Store how files are catalogued (path, identity), and take their folders as done."""
+        done: set[bytes] = set()
+        count = 0
+        with self._change() as database:
+            ids = dict(database.execute("SELECT path, id FROM folders").fetchall())
+            for path, identity in identities:
+                folder, name = os.path.split(os.fsencode(path))
+                packed, number, title = pack_identity(identity)
+                database.execute(
+                    "UPDATE files SET identity = ?, movement_number = ?, movement_title = ? "
+                    "WHERE folder = ? AND name = ?",
+                    (packed, number, title, ids.get(folder), name),
+                )
+                done.add(folder)
+                count += 1
+            database.executemany(
+                "UPDATE folders SET stale = 0 WHERE path = ?", [(path,) for path in done]
+            )
+        return count
+
+    def settle(self) -> None:
+        """Take all folders as identified, and drop those in which nothing is left."""
+        with self._change() as database:
+            database.execute("UPDATE folders SET stale = 0 WHERE stale")
+            database.execute(
+                "DELETE FROM folders WHERE cover IS NULL AND listing = ? "
+                "AND NOT EXISTS (SELECT 1 FROM files WHERE folder = folders.id)",
+                (msgspec.msgpack.encode({}),),
+            )
+
+    # what others read
+
+    def snapshot(self) -> LibrarySnapshot:
+        """The whole library as the index knows it now."""
+        with self._guard():
+            return read_snapshot(self._database)
+
+    def unreadable(self) -> tuple[LeftOut, ...]:
+        """Files that claim to be audio and cannot be read, with the reason, in path order."""
+        return self._told("reason")
+
+    def notes(self) -> tuple[LeftOut, ...]:
+        """Files that are read although something about them is odd, with what it is."""
+        return self._told("note")
+
+    def _told(self, column: str) -> tuple[LeftOut, ...]:
+        query = (
+            f"SELECT path, name, {column} FROM files JOIN folders ON folders.id = files.folder "
+            f"WHERE {column} IS NOT NULL ORDER BY path, name"
+        )
+        with self._guard():
+            rows = self._database.execute(query).fetchall()
+        return tuple(LeftOut(os.fsdecode(path + b"/" + name), text) for path, name, text in rows)
+
+
+def _under(root: bytes) -> tuple[bytes, bytes, bytes]:
+    """What the condition _UNDER compares with: the folder itself, and all that begins with it.
+
+    Made here, not in SQL: its || makes text of bytes, and text never equals bytes there.
+    """
+    inside = root if root.endswith(b"/") else root + b"/"
+    return root, inside, inside[:-1] + b"0"  # the byte after the slash
+
+
+def _folder(database: sqlite3.Connection, path: bytes) -> tuple[int, Listing]:
+    """The id and listing of the folder at *path*, made if it is new."""
+    row = database.execute("SELECT id, listing FROM folders WHERE path = ?", (path,)).fetchone()
+    if row is not None:
+        return row[0], _LISTING.decode(row[1])
+    empty = msgspec.msgpack.encode({})
+    cursor = database.execute("INSERT INTO folders (path, listing) VALUES (?, ?)", (path, empty))
+    assert cursor.lastrowid is not None
+    return cursor.lastrowid, {}
+
+
+def _save_listing(
+    database: sqlite3.Connection, folder: int, listing: Listing, *, stale: bool
+) -> None:
+    database.execute(
+        "UPDATE folders SET listing = ?, stale = stale OR ? WHERE id = ?",
+        (msgspec.msgpack.encode(listing), int(stale), folder),
+    )
+
+
+def _store(
+    database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord, trust_hash: bool
+) -> bool:
+    """Write one file's row; whether it differs from what was known."""
+    known = database.execute(
+        "SELECT file_hash, reason FROM files WHERE folder = ? AND name = ?", (folder, name)
+    ).fetchone()
+    same = known is not None and (
+        known == (record.hashes.file if record.hashes else None, record.reason or None)
+    )
+    if same and trust_hash:
+        return False
+    (row,) = database.execute(_UPSERT, (folder, name, *_values(record))).fetchone()
+    if record.reading is None:
+        database.execute("DELETE FROM tags WHERE id = ?", (row,))
+    else:
+        encoded = msgspec.json.encode(record.reading.tags)
+        database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
+    return True
+
+
+def _values(record: FileRecord) -> tuple[object, ...]:
+    reading, hashes = record.reading, record.hashes
+    if reading is None or hashes is None:
+        return (record.size, record.reason) + (None,) * (len(_COLUMNS) - 2)
+    audio, tags = reading.audio, reading.tags
+
+    def text(*names: str) -> str:
+        return next((tags[name][0] for name in names if tags.get(name)), "")
+
+    return (
+        record.size, None, " ".join(reading.notes) or None, hashes.file, hashes.audio,
+        audio.container, audio.codec.value, audio.sample_rate_hz, audio.channels, audio.duration_s,
+        audio.bits_per_sample, audio.bitrate_bps, audio.samples, audio.profile, text("TITLE"),
+        "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
+        text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
+        _number(text("DISCNUMBER")), reading.art,
+    )  # fmt: skip
+
+
+def _number(text: str) -> int | None:
+    digits = text.strip()
+    return int(digits) if digits.isdecimal() and digits.isascii() and len(digits) < 10 else None

@@ -1,0 +1,297 @@
+"""Bringing the library index up to date: look, compare, read what is new, forget what is gone.
+
+What a file is and says is for ``tags`` and ``audiohash``, looking through folders for ``walk``. No
+master file is opened for anything but reading. Work is committed in batches, so that a scan that is
+stopped keeps what it did; files that are gone are forgotten last.
+"""
+
+import os
+import time
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from dataclasses import dataclass, replace
+from itertools import islice
+
+import xxhash
+
+from syncd.errors import ItemProblem
+from syncd.library.audiohash import hash_file
+from syncd.library.index import LibraryIndex
+from syncd.library.masterfile import OpeningProblem, open_master, opening_problem, shown
+from syncd.library.records import Cover, FileRecord, Stat, Unknown
+from syncd.library.tags import read_file
+from syncd.library.walk import Looked, Walker
+from syncd.model import LibraryPath
+
+READING = "1"
+"""Version of what reading a file yields: raise it, and the next scan reads every file."""
+
+_BATCH = 64
+_COARSE_NS = 2_000_000_000  # FAT and some network disks tell times in steps of two seconds
+_LARGEST_PICTURE = 64 * 1024 * 1024
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far a scan is. ``stage`` is look, read or identify; ``total`` 0 while unknown."""
+
+    stage: str
+    done: int
+    total: int
+    what: str = ""
+
+
+Report = Callable[[Progress], None]
+
+
+@dataclass(frozen=True, slots=True)
+class ScanResult:
+    """What a scan found. ``changed`` counts files whose bytes differ, ``notices`` are sentences.
+
+    ``away`` are roots that are missing or unmounted: what is known of them is kept.
+    """
+
+    seen: int = 0
+    new: int = 0
+    changed: int = 0
+    moved: int = 0
+    gone: int = 0
+    unreadable: int = 0
+    read: int = 0
+    notices: tuple[str, ...] = ()
+    away: tuple[LibraryPath, ...] = ()
+
+
+def scan(
+    index: LibraryIndex,
+    *,
+    deep: bool = False,
+    report: Report | None = None,
+    workers: int | None = None,
+    now_ns: Callable[[], int] = time.time_ns,
+) -> ScanResult:
+    """Bring *index* up to date with the files under its roots.
+
+    An unchanged stat (size, mtime, inode) is believed unless *deep*. Folders whose files changed
+    are left marked in the index for identifying (``LibraryIndex.stale_folders``). *now_ns* is the
+    clock, nanoseconds since the epoch. Raises SetupProblem when the index cannot be used, and lets
+    KeyboardInterrupt through after keeping what was read.
+    """
+    return _Scan(index, deep, report, workers or os.cpu_count() or 1, now_ns).run()
+
+
+class _Scan:
+    """One scan under way."""
+
+    def __init__(
+        self,
+        index: LibraryIndex,
+        deep: bool,
+        report: Report | None,
+        workers: int,
+        now_ns: Callable[[], int],
+    ) -> None:
+        self._index = index
+        self._same_reading = index.meta("reading") == READING
+        self._deep = deep or not self._same_reading
+        self._report = report
+        self._workers = workers
+        self._now_ns = now_ns
+        self._notices: list[str] = list(index.notices)
+        self._renamed = 0
+
+    def run(self) -> ScanResult:
+        away: dict[LibraryPath, bool] = {}
+        looked: list[Looked] = []
+        for root in self._index.roots():
+            under = self._look(root)
+            away[root] = under is None
+            if under is not None:
+                looked.append(under)
+                self._notices += under.notices
+        self._index.set_away(away)
+        unknown = [each for under in looked for each in under.unknown]
+        gone = {path: stat for under in looked for path, stat in under.gone.items()}
+        unknown, moved = self._take_moves(unknown, gone)
+        lost = self._index.file_hashes(gone) if gone and unknown else frozenset()
+        was_known = {each.path: each.known for each in unknown}
+        new = changed = 0
+        for batch, differing in self._read(unknown):
+            for record in batch:
+                if was_known[record.path]:
+                    changed += record.path in differing
+                elif record.hashes is not None and record.hashes.file in lost:
+                    moved += 1
+                else:
+                    new += 1
+        if gone:
+            self._index.forget(gone)
+        self._take_covers(looked)
+        if not self._same_reading:
+            self._index.set_meta("reading", READING)
+        return ScanResult(
+            seen=sum(under.seen for under in looked),
+            new=new,
+            changed=changed,
+            moved=moved,
+            gone=max(0, len(gone) - (moved - self._renamed)),
+            unreadable=self._index.count_unreadable(),
+            read=len(unknown),
+            notices=tuple(self._notices),
+            away=tuple(root for root, is_away in away.items() if is_away),
+        )
+
+    def _look(self, root: LibraryPath) -> Looked | None:
+        """What is under *root*, None when it is away."""
+        raw = os.fsencode(root)
+        known = self._index.folders(root)
+        try:
+            os.scandir(raw).close()
+        except OSError as error:
+            cause = error.strerror or type(error).__name__
+        else:
+            looked = Walker(known, self._deep, self._tell_looking).walk(raw)
+            if looked.seen or not any(row.listing for row in known.values()):
+                return looked
+            cause = "no audio file is left under it"
+        self._notices.append(
+            f"The library's root {shown(root)} is away ({cause}); nothing under it is forgotten. "
+            "Mount its disk and scan again, or take it out with 'syncd library remove'."
+        )
+        return None
+
+    def _tell_looking(self, seen: int) -> None:
+        if self._report is not None:
+            self._report(Progress("look", seen, 0))
+
+    def _take_moves(
+        self, unknown: list[Unknown], gone: dict[bytes, Stat]
+    ) -> tuple[list[Unknown], int]:
+        """Let rows follow files that were renamed: same inode, size and time, so the same bytes.
+
+        Returns what must be read still; what was followed is taken out of *gone*.
+        """
+        by_stat = {stat: path for path, stat in gone.items() if stat.size > 0}
+        moves: list[tuple[bytes, bytes, Stat]] = []
+        rest: list[Unknown] = []
+        for each in unknown:
+            old = None if each.known else by_stat.pop(each.stat, None)
+            if old is not None and _suffix(old) == _suffix(each.path):
+                moves.append((old, each.path, each.stat))
+                del gone[old]
+            if old is None or _suffix(old) != _suffix(each.path) or self._deep:
+                rest.append(each)
+        for start in range(0, len(moves), 1000):
+            self._index.move(moves[start : start + 1000])
+        self._renamed = len(moves)
+        return rest, len(moves)
+
+    def _read(
+        self, unknown: Sequence[Unknown]
+    ) -> Iterator[tuple[list[FileRecord], frozenset[bytes]]]:
+        """Read and hash files on all cores; yields batches once they are stored."""
+        total = len(unknown)
+        done = 0
+        batch: list[FileRecord] = []
+        waiting = iter(unknown)
+        running: set[Future[FileRecord | str]] = set()
+        with ThreadPoolExecutor(self._workers, thread_name_prefix="syncd-read") as pool:
+            try:
+                while True:
+                    for each in islice(waiting, self._workers * 4 - len(running)):
+                        running.add(pool.submit(_examine, each.path, self._now_ns))
+                    if not running:
+                        break
+                    finished, running = wait(running, return_when=FIRST_COMPLETED)
+                    for future in finished:
+                        result = future.result()
+                        done += 1
+                        if isinstance(result, str):
+                            self._notices.append(result)
+                        else:
+                            batch.append(result)
+                    if self._report is not None:
+                        self._report(Progress("read", done, total))
+                    if len(batch) >= _BATCH:
+                        yield self._store(batch)
+                        batch = []
+            except BaseException:
+                pool.shutdown(wait=True, cancel_futures=True)
+                if batch:
+                    self._store(batch)
+                raise
+        if batch:
+            yield self._store(batch)
+
+    def _store(self, batch: list[FileRecord]) -> tuple[list[FileRecord], frozenset[bytes]]:
+        return batch, self._index.upsert(batch, trust_hash=self._same_reading)
+
+    def _take_covers(self, looked: Sequence[Looked]) -> None:
+        covers: dict[bytes, Cover | None] = {}
+        for under in looked:
+            for folder, cover in under.covers.items():
+                covers[folder] = None if cover is None else self._read_cover(folder, cover)
+        if covers:
+            self._index.set_covers(covers)
+
+    def _read_cover(self, folder: bytes, cover: Cover) -> Cover:
+        path = os.fsdecode(folder + b"/" + cover.name)
+        try:
+            digest = hash_picture(LibraryPath(path))
+        except ItemProblem as problem:
+            self._notices.append(problem.reason)
+            digest = ""
+        return replace(cover, hash=digest)
+
+
+def hash_picture(path: LibraryPath) -> str:
+    """xxh3_128 of a JPEG or PNG file's bytes. Raises ItemProblem when it is neither."""
+    with open_master(path) as (file, size):
+        if size > _LARGEST_PICTURE:
+            raise ItemProblem(
+                shown(path),
+                f"The picture {shown(path)} has {size} bytes, more than the {_LARGEST_PICTURE} "
+                "that syncd takes; scale it down.",
+            )
+        data = file.read(_LARGEST_PICTURE)
+    if not data.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")):
+        raise ItemProblem(
+            shown(path),
+            f"{shown(path)} is named as a picture but is neither JPEG nor PNG; replace it.",
+        )
+    return xxhash.xxh3_128_hexdigest(data)
+
+
+def _suffix(path: bytes) -> bytes:
+    return path.rpartition(b".")[2].lower()
+
+
+def _stat(path: bytes) -> Stat:
+    status = os.stat(path)  # noqa: PTH116
+    return Stat(status.st_size, status.st_mtime_ns, status.st_ino)
+
+
+def _examine(path: bytes, now_ns: Callable[[], int]) -> FileRecord | str:
+    """Read and hash one file; a sentence instead when it changed or went away meanwhile."""
+    text = LibraryPath(os.fsdecode(path))
+    reading = hashes = None
+    reason = ""
+    believed = True
+    try:
+        before = _stat(path)
+        try:
+            reading = read_file(text)
+            hashes = hash_file(text, reading.audio.container)
+        except ItemProblem as problem:
+            reading, reason = None, problem.reason
+            believed = not isinstance(problem, OpeningProblem)
+        after = _stat(path)
+    except FileNotFoundError:
+        return f"{shown(path)} went away during the scan; the next scan sees what became of it."
+    except OSError as error:
+        return opening_problem(text, error).reason
+    if before != after:
+        return f"{shown(path)} changed while it was read; it is left for the next scan."
+    if before.mtime_ns % 1_000_000_000 == 0 and now_ns() - before.mtime_ns < _COARSE_NS:
+        believed = False  # a second change within one step of a coarse clock would not show
+    return FileRecord(path, before.size, before if believed else None, reading, hashes, reason)

@@ -1,0 +1,147 @@
+"""The index's tables, and how its file is opened, recognised, set aside and made anew."""
+
+import contextlib
+import os
+import sqlite3
+from pathlib import Path
+
+from syncd.errors import SetupProblem
+
+FORMAT = 1
+APPLICATION_ID = 0x5359_4C42  # "SYLB"
+
+SCHEMA = """
+CREATE TABLE meta (key TEXT PRIMARY KEY, value TEXT NOT NULL) WITHOUT ROWID;
+CREATE TABLE roots (path BLOB PRIMARY KEY, away INTEGER NOT NULL DEFAULT 0) WITHOUT ROWID;
+-- A folder's stats stand packed in one value (MessagePack: name to [size, mtime_ns, inode]), since
+-- a scan with nothing new reads all of them and nothing else: 8,000 rows instead of 100,000.
+CREATE TABLE folders (
+    id INTEGER PRIMARY KEY,
+    path BLOB NOT NULL UNIQUE,
+    stale INTEGER NOT NULL DEFAULT 1,  -- its album unit wants identifying again
+    listing BLOB NOT NULL,
+    cover BLOB, cover_stat BLOB, cover_hash TEXT
+);
+CREATE INDEX stale_folders ON folders (id) WHERE stale;
+CREATE TABLE files (
+    id INTEGER PRIMARY KEY,
+    folder INTEGER NOT NULL REFERENCES folders,
+    name BLOB NOT NULL,
+    size INTEGER NOT NULL,
+    reason TEXT,                       -- why it cannot be read, NULL when it can
+    note TEXT,
+    file_hash TEXT, audio_hash TEXT,
+    container TEXT, codec TEXT, sample_rate_hz INTEGER, channels INTEGER, duration_s REAL,
+    bits_per_sample INTEGER, bitrate_bps INTEGER, samples INTEGER, profile TEXT,
+    title TEXT, artist TEXT, album TEXT, album_artist TEXT, date TEXT, genre TEXT, label TEXT,
+    track_number INTEGER, disc_number INTEGER,
+    art_hash TEXT,                     -- of the embedded picture
+    identity BLOB,                     -- JSON, without the movement, so that equal ones are shared
+    movement_number INTEGER, movement_title TEXT,
+    UNIQUE (folder, name)
+);
+CREATE INDEX unreadable_files ON files (folder) WHERE reason IS NOT NULL;
+CREATE INDEX noted_files ON files (folder) WHERE note IS NOT NULL;
+CREATE TABLE tags (id INTEGER PRIMARY KEY REFERENCES files ON DELETE CASCADE, json BLOB NOT NULL);
+"""
+
+
+def open_database(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
+    """Open the index at *path*, made or remade where needed; the notices say what was remade.
+
+    Raises SetupProblem for an index of a newer syncd, a foreign file, or one that cannot be opened.
+    """
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise SetupProblem(
+            f"The folder {path.parent} for the library index cannot be made ({error.strerror}); "
+            "choose another home with --home or SYNCD_HOME."
+        ) from error
+    try:
+        return _open(path), ()
+    except sqlite3.OperationalError as error:
+        raise cannot_open(path, error) from error
+    except sqlite3.DatabaseError as error:
+        kept = set_aside(path)
+        notice = (
+            f"The library index {path} was damaged ({error}). It is kept as {kept.name}, and a new "
+            "one is made: the next scan reads every file again."
+        )
+        return _open(path), (notice,)
+
+
+def cannot_open(path: Path, error: sqlite3.Error) -> SetupProblem:
+    """The sentence for an index that the system does not let us use."""
+    return SetupProblem(
+        f"The library index {path} cannot be used ({error}); see whether its folder can be "
+        "written to, has room, and no other syncd is at work."
+    )
+
+
+def _open(path: Path) -> sqlite3.Connection:
+    database = sqlite3.connect(path, timeout=30, isolation_level=None)
+    try:
+        database.execute("PRAGMA foreign_keys=ON")
+        (version,) = database.execute("PRAGMA user_version").fetchone()
+        (owner,) = database.execute("PRAGMA application_id").fetchone()
+        (tables,) = database.execute("SELECT count(*) FROM sqlite_schema").fetchone()
+        if version > FORMAT:
+            raise SetupProblem(
+                f"The library index {path} is of format {version}, made by a newer syncd; this one "
+                f"reads up to {FORMAT}. Update syncd, or move the file away to have it made anew."
+            )
+        if tables and owner != APPLICATION_ID:
+            raise SetupProblem(
+                f"{path} is a database, but not a library index of syncd; move it away, or choose "
+                "another home with --home or SYNCD_HOME."
+            )
+        if tables == 0:
+            database.execute("PRAGMA journal_mode=WAL")
+            database.executescript(
+                f"BEGIN;{SCHEMA}PRAGMA user_version={FORMAT};"
+                f"PRAGMA application_id={APPLICATION_ID};COMMIT;"
+            )
+        database.execute("PRAGMA journal_mode=WAL")
+        database.execute("PRAGMA synchronous=NORMAL")
+        database.execute("SELECT count(*) FROM roots, meta").fetchone()
+    except BaseException:
+        database.close()
+        raise
+    return database
+
+
+def set_aside(path: Path) -> Path:
+    """Rename the index and what SQLite keeps beside it; returns the new name of the index."""
+    number = 1
+    while path.with_name(f"{path.name}.damaged-{number}").exists():
+        number += 1
+    kept = path.with_name(f"{path.name}.damaged-{number}")
+    for suffix in ("-wal", "-shm"):
+        beside = path.with_name(path.name + suffix)
+        with contextlib.suppress(FileNotFoundError):
+            beside.rename(kept.with_name(kept.name + suffix))
+    path.rename(kept)
+    return kept
+
+
+def roots_file(path: Path) -> Path:
+    """The file beside the index that repeats the roots, so that a rebuilt index still has them."""
+    return path.with_suffix(".roots")
+
+
+def write_roots(path: Path, roots: list[bytes]) -> None:
+    """Keep *roots* beside the index at *path*, separated by NUL, the one byte no path holds."""
+    target = roots_file(path)
+    scratch = target.with_name(target.name + ".new")
+    scratch.write_bytes(b"\0".join(roots))
+    os.replace(scratch, target)  # noqa: PTH105
+
+
+def read_roots(path: Path) -> list[bytes]:
+    """The roots kept beside the index at *path*."""
+    try:
+        raw = roots_file(path).read_bytes()
+    except OSError:
+        return []
+    return [root for root in raw.split(b"\0") if root.startswith(b"/")]

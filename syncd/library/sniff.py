@@ -1,0 +1,102 @@
+"""What kind of audio file something is, by its content and not by its name."""
+
+from pathlib import PurePath
+from typing import BinaryIO
+
+from syncd.library.mpeg import first_frame
+from syncd.library.tagblocks import front_end, read_at, tail_start
+
+AUDIO_SUFFIXES = {
+    ".flac": "flac",
+    ".fla": "flac",
+    ".mp3": "mp3",
+    ".m4a": "mp4",
+    ".m4b": "mp4",
+    ".mp4": "mp4",
+    ".aac": "aac",
+    ".ogg": "ogg",
+    ".oga": "ogg",
+    ".opus": "ogg",
+    ".wav": "wav",
+    ".wave": "wav",
+    ".rf64": "wav",
+    ".aif": "aiff",
+    ".aiff": "aiff",
+    ".aifc": "aiff",
+    ".wv": "wavpack",
+}
+"""Suffixes of files that syncd reads, with the container that the suffix promises."""
+
+FOREIGN_SUFFIXES = frozenset(
+    {".ape", ".wma", ".mpc", ".mp+", ".mp2", ".dsf", ".dff", ".tta", ".tak", ".ra", ".ac3", ".dts"}
+    | {".mka", ".shn", ".ofr", ".au", ".amr", ".spx", ".m4p", ".caf", ".w64"}
+)
+"""Suffixes of audio that syncd does not read: such files are listed with that reason."""
+
+CONTAINER_NAMES = {
+    "flac": "FLAC",
+    "mp3": "MP3",
+    "mp4": "MP4",
+    "ogg": "Ogg",
+    "wav": "WAV",
+    "aiff": "AIFF",
+    "wavpack": "WavPack",
+    "aac": "AAC in ADTS frames",
+}
+
+
+def promised_container(path: str) -> str | None:
+    """The container that the name of *path* promises, None if it promises none."""
+    return AUDIO_SUFFIXES.get(PurePath(path).suffix.lower())
+
+
+def container_of(file: BinaryIO, size: int) -> str | None:
+    """The container of the audio in *file*, None when it holds none that syncd knows."""
+    head = read_at(file, 0, 12)
+    found = _by_magic(head)
+    if found is None:
+        # FLAC, AAC and others may stand behind an ID3v2 tag that does not belong there
+        front = front_end(file, size)
+        found = _by_magic(read_at(file, front, 12)) if front else None
+        if found is None:
+            end = tail_start(file, front, size)
+            if _adts(file, front, end):
+                found = "aac"
+            elif first_frame(file, front, end) is not None:
+                found = "mp3"
+    return found
+
+
+def _by_magic(head: bytes) -> str | None:
+    if head[:4] == b"fLaC":
+        return "flac"
+    if head[:4] == b"OggS":
+        return "ogg"
+    if head[:4] == b"wvpk":
+        return "wavpack"
+    if head[:4] in (b"RIFF", b"RF64", b"BW64") and head[8:12] == b"WAVE":
+        return "wav"
+    if head[:4] == b"FORM" and head[8:12] in (b"AIFF", b"AIFC"):
+        return "aiff"
+    if head[4:8] == b"ftyp":
+        return "mp4"
+    return None
+
+
+def adts_frame(raw: bytes) -> int:
+    """Length of the ADTS frame whose header *raw* begins with, 0 if none (ISO/IEC 14496-3)."""
+    if len(raw) < 7 or raw[0] != 0xFF or raw[1] & 0xF6 != 0xF0 or raw[2] >> 2 & 15 > 12:
+        return 0
+    length = (raw[3] & 3) << 11 | raw[4] << 3 | raw[5] >> 5
+    return length if length > 7 else 0
+
+
+def _adts(file: BinaryIO, start: int, end: int) -> bool:
+    for _ in range(3):
+        length = adts_frame(read_at(file, start, 7))
+        if length == 0:
+            return False
+        start += length
+        if start == end:
+            return True
+    return True
