@@ -1,0 +1,185 @@
+"""Measure pressing against bare encodes, side by side: the ratio of wall time and of CPU time.
+
+    python tests/bench/press_bench.py [--tracks 60] [--minutes 4] [--folder DIR]
+
+Both sides make MP3 V2 of the same FLAC files with the same ffmpeg on two cores; ours also inspects
+each pressing, keeps it in the store and writes it out dressed with tags and a picture, then syncs.
+The bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``.
+"""
+
+import argparse
+import io
+import math
+import os
+import random
+import resource
+import shutil
+import struct
+import subprocess
+import tempfile
+import time
+import wave
+from pathlib import Path
+
+import xxhash
+from PIL import Image
+
+from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Track
+from syncd.planner.recipe import make_recipe
+from syncd.profile import Encode, Plays, Profile, TagWriting
+from syncd.transcoder.artwork import scale
+from syncd.transcoder.dress import dress
+from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+from syncd.transcoder.pool import press_all
+from syncd.transcoder.store import Store
+
+RATE = 44100
+DISTINCT = 6
+
+
+def music(number: int, seconds: float) -> bytes:
+    """Chords with overtones, decay and a little noise: about as hard to encode as music is."""
+    dice = random.Random(number)
+    length = RATE * 2
+    bars = []
+    for _ in range(8):
+        root = 110 * 2 ** (dice.randrange(24) / 12)
+        partials = [
+            (root * ratio * overtone, 0.25 / overtone / 3, dice.uniform(0.3, 3), dice.random())
+            for ratio in (1, 1.26, 1.5)
+            for overtone in range(1, 9)
+            if root * ratio * overtone < 16000
+        ]
+        left, right = [0.0] * length, [0.0] * length
+        for frequency, level, decay, side in partials:
+            step, fall, value = 2 * math.pi * frequency / RATE, math.exp(-decay / RATE), level
+            for at in range(length):
+                sample = value * math.sin(step * at)
+                value *= fall
+                left[at] += sample * side
+                right[at] += sample * (1 - side)
+        frames = bytearray()
+        for one, other in zip(left, right, strict=True):
+            hiss = dice.uniform(-0.004, 0.004)
+            for sample in (one + hiss, other - hiss / 2):
+                frames += struct.pack("<h", max(-32767, min(32767, int(sample * 30000))))
+        bars.append(bytes(frames))
+    out = bytearray()
+    while len(out) < seconds * RATE * 4:
+        out += dice.choice(bars)
+    return bytes(out)
+
+
+def make_library(folder: Path, ffmpeg: str, tracks: int, minutes: float) -> list[Path]:
+    """*tracks* FLAC files that differ by where they begin."""
+    folder.mkdir(parents=True)
+    samples = int(minutes * 60 * RATE)
+    tunes = [music(number, minutes * 60 + 4) for number in range(min(DISTINCT, tracks))]
+    made = []
+    for number in range(tracks):
+        offset = (number // DISTINCT) * 997 * 4
+        path = folder / f"track {number:03}.flac"
+        plain = folder / "plain.wav"
+        with wave.open(str(plain), "wb") as file:
+            file.setparams((2, 2, RATE, 0, "NONE", ""))
+            file.writeframes(tunes[number % len(tunes)][offset : offset + samples * 4])
+        command = [ffmpeg, "-v", "error", "-nostdin", "-y", "-i", str(plain), str(path)]
+        subprocess.run(command, check=True)
+        plain.unlink()
+        made.append(path)
+    return made
+
+
+def spent() -> float:
+    """CPU seconds of this process and of the children it has waited for."""
+    own, children = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(-1)
+    return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
+
+
+def bare(library: Path, out: Path, card: Path, ffmpeg: str) -> None:
+    """What a shell would do."""
+    out.mkdir()
+    card.mkdir()
+    encode = f'"{ffmpeg}" -v error -nostdin -y -i "$1" -map 0:a:0 -c:a libmp3lame -q:a 2 '
+    encode += f'"{out}/$(basename "$1" .flac).mp3"'
+    find = subprocess.Popen(
+        ["find", str(library), "-name", "*.flac", "-print0"], stdout=subprocess.PIPE
+    )
+    subprocess.run(
+        ["xargs", "-0", "-P", "2", "-n", "1", "sh", "-c", encode, "sh"],
+        stdin=find.stdout,
+        check=True,
+    )
+    find.wait()
+    subprocess.run(f'cp "{out}"/*.mp3 "{card}" && sync -f "{card}"', shell=True, check=True)
+
+
+def ours(files: list[Path], minutes: float, store_folder: Path, card: Path, ffmpeg: str) -> None:
+    """Press, inspect, dress, hash, write."""
+    card.mkdir()
+    profile = Profile(
+        name="bench",
+        plays=(Plays(codec="mp3", max_channels=2),),
+        encode=Encode(codec="mp3", quality=2),
+    )
+    samples = int(minutes * 60 * RATE)
+    facts = AudioFacts("flac", Codec.FLAC, RATE, 2, samples / RATE, 16, 700_000, samples)
+    items = []
+    for path in files:
+        digest = AudioHash(xxhash.xxh3_128_hexdigest(os.fsencode(path)))
+        track = Track(LibraryPath(str(path)), digest, facts, path.stat().st_size)
+        items.append((track, make_recipe(facts, profile)))
+    cover = io.BytesIO()
+    Image.linear_gradient("L").convert("RGB").resize((1200, 1200)).save(cover, "PNG")
+    art = scale(cover.getvalue(), 500).jpeg
+    writing = TagWriting()
+    with Store(store_folder) as store:
+        for outcome in press_all(items, store, Ffmpeg(ffmpeg), workers=2):
+            if outcome.pressing is None:
+                raise SystemExit(str(outcome.problem))
+            pressing = outcome.pressing
+            tags = (("TITLE", Path(outcome.track.path).stem), ("COMPOSER", "Nobody"))
+            digest = xxhash.xxh3_128()
+            with (
+                dress(
+                    pressing.path, "mp3", tags, art, writing, store_folder, expect=pressing.hash
+                ) as dressed,
+                (card / f"{Path(outcome.track.path).stem}.mp3").open("wb") as file,
+            ):
+                for chunk in dressed.chunks():
+                    digest.update(chunk)
+                    file.write(chunk)
+    subprocess.run(["sync", "-f", str(card)], check=True)
+
+
+def main() -> None:
+    """Run both sides and print the ratios."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tracks", type=int, default=60)
+    parser.add_argument("--minutes", type=float, default=4)
+    parser.add_argument("--rounds", type=int, default=1)
+    parser.add_argument("--folder", type=Path, default=None)
+    asked = parser.parse_args()
+    ffmpeg = find_ffmpeg()
+    folder = Path(tempfile.mkdtemp(prefix="press-bench-", dir=asked.folder))
+    try:
+        files = make_library(folder / "library", ffmpeg, asked.tracks, asked.minutes)
+        for number in range(asked.rounds):
+            begun, cpu = time.perf_counter(), spent()
+            bare(folder / "library", folder / f"o{number}", folder / f"b{number}", ffmpeg)
+            bare_wall, bare_cpu = time.perf_counter() - begun, spent() - cpu
+            begun, cpu = time.perf_counter(), spent()
+            ours(files, asked.minutes, folder / f"s{number}", folder / f"c{number}", ffmpeg)
+            wall, used = time.perf_counter() - begun, spent() - cpu
+            print(
+                f"{asked.tracks} tracks of {asked.minutes:g} min: "
+                f"bare {bare_wall:.2f} s wall, {bare_cpu:.2f} s CPU; "
+                f"pressed {wall:.2f} s wall, {used:.2f} s CPU; "
+                f"ratio wall {wall / bare_wall:.3f}, CPU {used / bare_cpu:.3f}"
+            )
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    main()
