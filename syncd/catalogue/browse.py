@@ -238,7 +238,7 @@ class _Walk:
             home.first,
             home.count,
             readers.get(home.list, self._headings),
-            jumps=self._catalogue.letters(home.id),
+            jumps=self._catalogue.letters(home),
         )
 
     def _composers(self, first: int, count: int) -> list[_Row]:

@@ -17,8 +17,10 @@ from pathlib import Path
 import msgspec
 import xxhash
 
-from syncd.catalogue.arrange import CatalogueEntry, Rows, arrange
+from syncd.catalogue.arrange import arrange
+from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.labels import Charset
+from syncd.catalogue.rows import Rows
 from syncd.errors import SetupProblem
 
 APPLICATION_ID = 0x53794361

@@ -7,7 +7,7 @@ begin with no letter come first, under ``#``.
 
 This folds by Unicode decomposition and a short table of letters that do not decompose. A later
 issue puts a Unicode collation library in its place (order of accents among themselves, scripts);
-what calls it stays: ``sort_key`` gives a string that compares, ``letter`` what to jump by.
+what calls it stays: ``display_key`` is what to sort by, ``letter`` what to jump by.
 """
 
 import re
@@ -62,14 +62,22 @@ def _padded(match: re.Match[str]) -> str:
 def sort_key(text: str) -> str:
     """A string that compares as *text* stands in display order, by its letters alone.
 
-    Texts that are equal for the eye have equal keys: whoever sorts adds the text itself behind.
-    Only the first 400 characters count, so that a name of absurd length costs little.
+    Texts that differ in accents and case alone have equal keys (see ``display_key``). Only the
+    first 400 characters count, so that a name of absurd length costs little.
     """
     key = _DIGITS.sub(_padded, fold(text[:_LONGEST_KEY_CHARS]))
     if not key:
         return ""
     supplied = text.startswith("[")  # "[Composer unknown]" is nobody's name
     return ("1" if key[0].isalpha() and not supplied else "0") + key
+
+
+def display_key(text: str) -> tuple[str, str, str, str]:
+    """What to sort labels by: letters and numbers, then accents, then case, then the text itself.
+
+    Small letters come before capitals, as in the Unicode Collation Algorithm's default table.
+    """
+    return sort_key(text), text.casefold(), text.swapcase(), text
 
 
 @lru_cache(maxsize=65536)

@@ -27,19 +27,25 @@ _REMEDY = "Update the card, which puts a new catalogue there."
 
 @dataclass(frozen=True, slots=True)
 class HomeList:
-    """One list of the home screen: ``first`` and ``count`` are its range of ids."""
+    """One list of the home screen: ``first`` and ``count`` are its range of ids.
+
+    ``first_letter`` and ``letter_count`` are the range of its jumps, if it has any.
+    """
 
     id: int
     list: str
     label: str
     first: int
     count: int
+    first_letter: int
+    letter_count: int
 
 
 @dataclass(frozen=True, slots=True)
 class Jump:
-    """A letter of a list, and the range of ids under it."""
+    """A letter of a list, and the range of the list's ids under it."""
 
+    id: int
     letter: str
     first: int
     count: int
@@ -150,6 +156,7 @@ class EntryRow(NamedTuple):
     label: str
 
 
+_MOST_LISTS = 1000
 _LABEL = "coalesce(whole, label)"
 R = TypeVar("R")
 
@@ -223,9 +230,8 @@ class Catalogue:
 
     def home(self) -> list[HomeList]:
         """The lists that there are, with their counts, in the order of a home screen."""
-        return self._rows(
-            HomeList, "SELECT id, list, label, first, count FROM home WHERE id > ? ORDER BY id", 0
-        )
+        columns = "id, list, label, first, count, first_letter, letter_count"
+        return self._page(HomeList, "home", columns, 1, _MOST_LISTS)
 
     def list_named(self, name: str) -> HomeList:
         """The list of that name ("composers", "performers", ...)."""
@@ -238,10 +244,10 @@ class Catalogue:
         """How many there are, by the name of the list."""
         return {row.list: row.count for row in self.home()}
 
-    def letters(self, home: int) -> list[Jump]:
-        """The jumps within the list whose id in ``home`` is *home*."""
-        return self._rows(
-            Jump, "SELECT letter, first, count FROM letters WHERE home = ? ORDER BY id", home
+    def letters(self, home: HomeList) -> list[Jump]:
+        """The jumps within that list of ``home``."""
+        return self._page(
+            Jump, "letters", "id, letter, first, count", home.first_letter, home.letter_count
         )
 
     # By composer and work

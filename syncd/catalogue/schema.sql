@@ -13,12 +13,13 @@ CREATE TABLE home (          -- what there is, in the order of a home screen
                              -- soloists instruments artists albums tracks
     label TEXT NOT NULL,
     first INTEGER NOT NULL,  -- id of the list's first row: in the table of that name, or in headings
-    count INTEGER NOT NULL
+    count INTEGER NOT NULL,
+    first_letter INTEGER NOT NULL,
+    letter_count INTEGER NOT NULL
 );
 
 CREATE TABLE letters (       -- jumps within the lists of home
     id INTEGER PRIMARY KEY,
-    home INTEGER NOT NULL,
     letter TEXT NOT NULL,    -- a capital, or # for what begins with no letter
     first INTEGER NOT NULL,
     count INTEGER NOT NULL

@@ -1,0 +1,117 @@
+"""What belongs together in the catalogue, and in what order. Pure.
+
+Works by composer and catalogue number, else by composer and title; the movements of a recording by
+the id that the works engine gave; popular albums by artist and title. Where spellings differ, the
+commonest stands for all.
+"""
+
+import math
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import PurePosixPath
+
+from syncd.catalogue.order import sort_key
+from syncd.model import CardPath, Identity, Track
+
+NO_ARTIST = "[Artist unknown]"
+NO_ALBUM = "[Album unknown]"
+
+
+@dataclass(frozen=True, slots=True)
+class CatalogueEntry:
+    """One file that is on the card: where, how large, and what it is."""
+
+    path: CardPath
+    track: Track
+    identity: Identity
+    size: int
+
+
+def performance_key(entry: CatalogueEntry) -> tuple[str, ...]:
+    """What the movements of one recording have in common."""
+    if entry.identity.recording:
+        return ("id", entry.identity.recording)
+    composer = entry.identity.composer.sort if entry.identity.composer is not None else ""
+    return ("folder", composer, work_key(entry), str(PurePosixPath(entry.path).parent))
+
+
+def work_key(entry: CatalogueEntry) -> str:
+    """What the recordings of one work have in common, besides the composer."""
+    work = entry.identity.work
+    if work is None:
+        return "none"
+    if work.catalogue:
+        return "number " + same(work.catalogue[0])
+    return "title " + same(work.title)
+
+
+def in_order(movements: list[CatalogueEntry]) -> list[CatalogueEntry]:
+    """By movement number where each has one of its own, else by disc and track.
+
+    Numbers that begin anew (with each act, with each part) say less than the track's place.
+    """
+    numbers = [e.identity.movement.number if e.identity.movement else None for e in movements]
+    if None not in numbers and len(set(numbers)) == len(numbers):
+        return sorted(movements, key=lambda e: (_movement_number(e), album_place(e)))
+    return sorted(movements, key=album_place)
+
+
+def _movement_number(entry: CatalogueEntry) -> int:
+    movement = entry.identity.movement
+    return movement.number or 0 if movement is not None else 0
+
+
+def album_place(entry: CatalogueEntry) -> tuple[int, int, int, str, str]:
+    track = entry.track
+    return (
+        track.disc_number or 1,
+        track.track_number if track.track_number is not None else 1 << 30,
+        _movement_number(entry),
+        sort_key(PurePosixPath(entry.path).name),
+        entry.path,
+    )
+
+
+def filed_artist(entry: CatalogueEntry) -> str:
+    names = (entry.identity.artist, entry.track.album_artist, entry.track.artist)
+    return next((name.strip() for name in names if name and name.strip()), NO_ARTIST)
+
+
+def filed_album(entry: CatalogueEntry) -> str:
+    titles = (entry.identity.album, entry.track.album)
+    return next((title.strip() for title in titles if title and title.strip()), NO_ALBUM)
+
+
+def common_year(entries: Sequence[CatalogueEntry]) -> int | None:
+    years = [e.track.date[:4] for e in entries]
+    found = most_common([y for y in years if len(y) == 4 and y.isascii() and y.isdecimal()])
+    return int(found) or None if found else None
+
+
+def milliseconds(entry: CatalogueEntry) -> int:
+    seconds = entry.track.audio.duration_s
+    return round(seconds * 1000) if math.isfinite(seconds) and seconds > 0 else 0
+
+
+def same(name: str) -> str:
+    """What two spellings must share to be one name: letters, whatever their case and spacing."""
+    return " ".join(name.split()).casefold()
+
+
+def fullest(catalogue: tuple[str, ...]) -> tuple[int, tuple[str, ...]]:
+    return len(catalogue), catalogue
+
+
+def best_spelling(spellings: Counter[str]) -> str:
+    return min(spellings, key=lambda text: (-spellings[text], text), default="")
+
+
+def most_common(texts: Sequence[str]) -> str:
+    """The commonest of *texts*; of equals the first in order; empty if there is none."""
+    if not texts:
+        return ""
+    first = texts[0]
+    if all(text == first for text in texts):
+        return first
+    return best_spelling(Counter(texts))
