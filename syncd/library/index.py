@@ -17,21 +17,31 @@ import msgspec
 from syncd.errors import SetupProblem
 from syncd.library import schema
 from syncd.library.masterfile import shown
-from syncd.library.records import NOT_BELIEVED, Cover, FileRecord, FolderRow, Listing, Stat
-from syncd.library.snapshot import pack_identity, read_snapshot
-from syncd.model import Identity, LeftOut, LibraryPath, LibrarySnapshot, TaggedFile
+from syncd.library.records import (
+    NOT_BELIEVED,
+    Cover,
+    FileRecord,
+    FolderRow,
+    Listing,
+    Stat,
+    pack_listing,
+    unpack_listing,
+)
+from syncd.model import (
+    Identity,
+    LeftOut,
+    LibraryPath,
+    LibrarySnapshot,
+    TaggedFile,
+    Track,
+)
 
-_LISTING = msgspec.msgpack.Decoder(dict[bytes, tuple[int, int, int]])
 _STAT = msgspec.msgpack.Decoder(tuple[int, int, int])
+_TRACK = msgspec.msgpack.Decoder(Track)
 _TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
 _UNDER = "(path = ? OR (path > ? AND path < ?))"
 
-_COLUMNS = (
-    "size", "reason", "note", "file_hash", "audio_hash", "container", "codec", "sample_rate_hz",
-    "channels", "duration_s", "bits_per_sample", "bitrate_bps", "samples", "profile", "title",
-    "artist", "album", "album_artist", "date", "genre", "label", "track_number", "disc_number",
-    "art_hash",
-)  # fmt: skip
+_COLUMNS = ("size", "reason", "note", "file_hash", "track", "art_hash")
 _UPSERT = (
     f"INSERT INTO files (folder, name, {', '.join(_COLUMNS)}) "
     f"VALUES ({', '.join('?' * (len(_COLUMNS) + 2))}) ON CONFLICT (folder, name) DO UPDATE SET "
@@ -207,15 +217,14 @@ class LibraryIndex:
     def folders(self, root: LibraryPath) -> dict[bytes, FolderRow]:
         """All folders under *root* with the files in them whose stat is believed."""
         query = f"SELECT path, listing, cover, cover_stat, cover_hash FROM folders WHERE {_UNDER}"
-        decode = _LISTING.decode
         with self._guard():
             rows = self._database.execute(query, _under(os.fsencode(root))).fetchall()
             return {
                 path: FolderRow(
-                    decode(listing),
-                    Cover(cover, Stat(*_STAT.decode(stat)), hash_) if cover is not None else None,
+                    packed,
+                    Cover(cover, Stat(*_STAT.decode(stat)), digest) if cover is not None else None,
                 )
-                for path, listing, cover, stat, hash_ in rows
+                for path, packed, cover, stat, digest in rows
             }
 
     def known_files(self, root: LibraryPath) -> dict[bytes, Stat]:
@@ -223,7 +232,8 @@ class LibraryIndex:
         return {
             folder + b"/" + name: Stat(*stat)
             for folder, row in self.folders(root).items()
-            for name, stat in row.listing.items()
+            for name, stat in unpack_listing(row.packed).items()
+            if stat != NOT_BELIEVED
         }
 
     def file_hashes(self, paths: Iterable[bytes]) -> frozenset[str]:
@@ -345,12 +355,13 @@ class LibraryIndex:
 
     def _tagged(self, folder: int, path: str) -> Iterator[TaggedFile]:
         query = (
-            "SELECT name, json, duration_s FROM files JOIN tags USING (id) "
+            "SELECT name, json, track FROM files JOIN tags USING (id) "
             "WHERE folder = ? AND reason IS NULL ORDER BY name"
         )
         with self._guard():
             rows = self._database.execute(query, (folder,)).fetchall()
-            for name, raw, duration in rows:
+            for name, raw, track in rows:
+                duration = _TRACK.decode(track).audio.duration_s
                 yield TaggedFile(f"{path}/{os.fsdecode(name)}", _TAGS.decode(raw), duration)
 
     def tags_of(self, path: LibraryPath) -> dict[str, tuple[str, ...]]:
@@ -366,6 +377,8 @@ class LibraryIndex:
 
     def set_identities(self, identities: Iterable[tuple[str, Identity]]) -> int:
         """Store how files are catalogued (path, identity), and take their folders as done."""
+        from syncd.library.snapshot import pack_identity
+
         done: set[bytes] = set()
         count = 0
         with self._change() as database:
@@ -392,13 +405,15 @@ class LibraryIndex:
             database.execute(
                 "DELETE FROM folders WHERE cover IS NULL AND listing = ? "
                 "AND NOT EXISTS (SELECT 1 FROM files WHERE folder = folders.id)",
-                (msgspec.msgpack.encode({}),),
+                (pack_listing({}),),
             )
 
     # what others read
 
     def snapshot(self) -> LibrarySnapshot:
         """The whole library as the index knows it now."""
+        from syncd.library.snapshot import read_snapshot
+
         with self._guard():
             return read_snapshot(self._database)
 
@@ -433,8 +448,8 @@ def _folder(database: sqlite3.Connection, path: bytes) -> tuple[int, Listing]:
     """The id and listing of the folder at *path*, made if it is new."""
     row = database.execute("SELECT id, listing FROM folders WHERE path = ?", (path,)).fetchone()
     if row is not None:
-        return row[0], _LISTING.decode(row[1])
-    empty = msgspec.msgpack.encode({})
+        return row[0], unpack_listing(row[1])
+    empty = pack_listing({})
     cursor = database.execute("INSERT INTO folders (path, listing) VALUES (?, ?)", (path, empty))
     assert cursor.lastrowid is not None
     return cursor.lastrowid, {}
@@ -445,7 +460,7 @@ def _save_listing(
 ) -> None:
     database.execute(
         "UPDATE folders SET listing = ?, stale = stale OR ? WHERE id = ?",
-        (msgspec.msgpack.encode(listing), int(stale), folder),
+        (pack_listing(listing), int(stale), folder),
     )
 
 
@@ -473,20 +488,20 @@ def _store(
 def _values(record: FileRecord) -> tuple[object, ...]:
     reading, hashes = record.reading, record.hashes
     if reading is None or hashes is None:
-        return (record.size, record.reason) + (None,) * (len(_COLUMNS) - 2)
-    audio, tags = reading.audio, reading.tags
+        return record.size, record.reason, None, None, None, None
+    tags = reading.tags
 
     def text(*names: str) -> str:
         return next((tags[name][0] for name in names if tags.get(name)), "")
 
-    return (
-        record.size, None, " ".join(reading.notes) or None, hashes.file, hashes.audio,
-        audio.container, audio.codec.value, audio.sample_rate_hz, audio.channels, audio.duration_s,
-        audio.bits_per_sample, audio.bitrate_bps, audio.samples, audio.profile, text("TITLE"),
+    track = Track(
+        LibraryPath(""), hashes.audio, reading.audio, record.size, text("TITLE"),
         "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
         text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
-        _number(text("DISCNUMBER")), reading.art,
+        _number(text("DISCNUMBER")),
     )  # fmt: skip
+    note = " ".join(reading.notes) or None
+    return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
 
 
 def _number(text: str) -> int | None:

@@ -1,10 +1,13 @@
 """What the scan hands to the index and gets from it: plain values, no input or output."""
 
 from dataclasses import dataclass
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
-from syncd.library.audiohash import Hashes
-from syncd.library.tags import FileReading
+import msgspec
+
+if TYPE_CHECKING:  # a scan with nothing new needs no reader of files, and starts sooner without
+    from syncd.library.audiohash import Hashes
+    from syncd.library.tags import FileReading
 
 
 class Stat(NamedTuple):
@@ -30,8 +33,7 @@ Listing = dict[bytes, tuple[int, int, int]]
 """The files of one folder that the index knows: name to (size, mtime_ns, inode)."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cover:
+class Cover(NamedTuple):
     """The picture file that stands for a folder's music. ``hash`` is empty until it is read."""
 
     name: bytes
@@ -39,12 +41,20 @@ class Cover:
     hash: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class FolderRow:
-    """One folder as the index knows it."""
+class FolderRow(NamedTuple):
+    """One folder as the index knows it: ``packed`` is its Listing, unpacked when it is needed."""
 
-    listing: Listing
+    packed: bytes
     cover: Cover | None = None
+
+
+def pack_listing(listing: Listing) -> bytes:
+    """*listing* as the index stores it (MessagePack)."""
+    return msgspec.msgpack.encode(listing)
+
+
+unpack_listing = msgspec.msgpack.Decoder(Listing).decode
+"""The Listing in what ``pack_listing`` gave. Raises msgspec.DecodeError for anything else."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +67,6 @@ class FileRecord:
     path: bytes
     size: int
     stat: Stat | None
-    reading: FileReading | None = None
-    hashes: Hashes | None = None
+    reading: "FileReading | None" = None
+    hashes: "Hashes | None" = None
     reason: str = ""

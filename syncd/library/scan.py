@@ -8,18 +8,14 @@ stopped keeps what it did; files that are gone are forgotten last.
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from itertools import islice
 
-import xxhash
-
 from syncd.errors import ItemProblem
-from syncd.library.audiohash import hash_file
 from syncd.library.index import LibraryIndex
 from syncd.library.masterfile import OpeningProblem, open_master, opening_problem, shown
 from syncd.library.records import Cover, FileRecord, Stat, Unknown
-from syncd.library.tags import read_file
+from syncd.library.resting import collector_resting
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 
@@ -144,14 +140,15 @@ class _Scan:
     def _look(self, root: LibraryPath) -> Looked | None:
         """What is under *root*, None when it is away."""
         raw = os.fsencode(root)
-        known = self._index.folders(root)
         try:
             os.scandir(raw).close()
         except OSError as error:
             cause = error.strerror or type(error).__name__
         else:
-            looked = Walker(known, self._deep, self._tell_looking).walk(raw)
-            if looked.seen or not any(row.listing for row in known.values()):
+            with collector_resting():
+                known = self._index.folders(root)
+                looked = Walker(known, self._deep, self._tell_looking).walk(raw)
+            if looked.seen or not looked.gone:
                 return looked
             cause = "no audio file is left under it"
         self._notices.append(
@@ -190,6 +187,11 @@ class _Scan:
         self, unknown: Sequence[Unknown]
     ) -> Iterator[tuple[list[FileRecord], frozenset[bytes]]]:
         """Read and hash files on all cores; yields batches once they are stored."""
+        if not unknown:
+            return
+        # loaded here, since a scan with nothing new needs no threads and starts sooner without
+        from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+
         total = len(unknown)
         done = 0
         batch: list[FileRecord] = []
@@ -241,7 +243,7 @@ class _Scan:
         except ItemProblem as problem:
             self._notices.append(problem.reason)
             digest = ""
-        return replace(cover, hash=digest)
+        return cover._replace(hash=digest)
 
 
 def hash_picture(path: LibraryPath) -> str:
@@ -259,6 +261,8 @@ def hash_picture(path: LibraryPath) -> str:
             shown(path),
             f"{shown(path)} is named as a picture but is neither JPEG nor PNG; replace it.",
         )
+    import xxhash
+
     return xxhash.xxh3_128_hexdigest(data)
 
 
@@ -273,6 +277,9 @@ def _stat(path: bytes) -> Stat:
 
 def _examine(path: bytes, now_ns: Callable[[], int]) -> FileRecord | str:
     """Read and hash one file; a sentence instead when it changed or went away meanwhile."""
+    from syncd.library.audiohash import hash_file
+    from syncd.library.tags import read_file
+
     text = LibraryPath(os.fsdecode(path))
     reading = hashes = None
     reason = ""

@@ -30,13 +30,10 @@ CREATE TABLE files (
     size INTEGER NOT NULL,
     reason TEXT,                       -- why it cannot be read, NULL when it can
     note TEXT,
-    file_hash TEXT, audio_hash TEXT,
-    container TEXT, codec TEXT, sample_rate_hz INTEGER, channels INTEGER, duration_s REAL,
-    bits_per_sample INTEGER, bitrate_bps INTEGER, samples INTEGER, profile TEXT,
-    title TEXT, artist TEXT, album TEXT, album_artist TEXT, date TEXT, genre TEXT, label TEXT,
-    track_number INTEGER, disc_number INTEGER,
+    file_hash TEXT,
+    track BLOB,                        -- Track in MessagePack without path and art; NULL: reason
     art_hash TEXT,                     -- of the embedded picture
-    identity BLOB,                     -- JSON, without the movement, so that equal ones are shared
+    identity BLOB,                     -- MessagePack, without the movement: equal ones are shared
     movement_number INTEGER, movement_title TEXT,
     UNIQUE (folder, name)
 );

@@ -1,53 +1,9 @@
 """What kind of audio file something is, by its content and not by its name."""
 
-from pathlib import PurePath
 from typing import BinaryIO
 
 from syncd.library.mpeg import first_frame
 from syncd.library.tagblocks import front_end, read_at, tail_start
-
-AUDIO_SUFFIXES = {
-    ".flac": "flac",
-    ".fla": "flac",
-    ".mp3": "mp3",
-    ".m4a": "mp4",
-    ".m4b": "mp4",
-    ".mp4": "mp4",
-    ".aac": "aac",
-    ".ogg": "ogg",
-    ".oga": "ogg",
-    ".opus": "ogg",
-    ".wav": "wav",
-    ".wave": "wav",
-    ".rf64": "wav",
-    ".aif": "aiff",
-    ".aiff": "aiff",
-    ".aifc": "aiff",
-    ".wv": "wavpack",
-}
-"""Suffixes of files that syncd reads, with the container that the suffix promises."""
-
-FOREIGN_SUFFIXES = frozenset(
-    {".ape", ".wma", ".mpc", ".mp+", ".mp2", ".dsf", ".dff", ".tta", ".tak", ".ra", ".ac3", ".dts"}
-    | {".mka", ".shn", ".ofr", ".au", ".amr", ".spx", ".m4p", ".caf", ".w64"}
-)
-"""Suffixes of audio that syncd does not read: such files are listed with that reason."""
-
-CONTAINER_NAMES = {
-    "flac": "FLAC",
-    "mp3": "MP3",
-    "mp4": "MP4",
-    "ogg": "Ogg",
-    "wav": "WAV",
-    "aiff": "AIFF",
-    "wavpack": "WavPack",
-    "aac": "AAC in ADTS frames",
-}
-
-
-def promised_container(path: str) -> str | None:
-    """The container that the name of *path* promises, None if it promises none."""
-    return AUDIO_SUFFIXES.get(PurePath(path).suffix.lower())
 
 
 def container_of(file: BinaryIO, size: int) -> str | None:

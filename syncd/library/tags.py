@@ -17,14 +17,10 @@ import xxhash
 from syncd.errors import ItemProblem
 from syncd.library import facts, tagnames
 from syncd.library.boxes import iff_chunks
+from syncd.library.kinds import CONTAINER_NAMES, FOREIGN_SUFFIXES, promised_container
 from syncd.library.lazy import mutagen
 from syncd.library.masterfile import open_master, shown
-from syncd.library.sniff import (
-    CONTAINER_NAMES,
-    FOREIGN_SUFFIXES,
-    container_of,
-    promised_container,
-)
+from syncd.library.sniff import container_of
 from syncd.library.tagblocks import read_at
 from syncd.library.tagnames import TagValues
 from syncd.model import AudioFacts, ContentHash, LibraryPath

@@ -9,9 +9,17 @@ import stat
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
+from syncd.library.kinds import AUDIO_SUFFIXES, FOREIGN_SUFFIXES
 from syncd.library.masterfile import shown
-from syncd.library.records import Cover, FolderRow, Stat, Unknown
-from syncd.library.sniff import AUDIO_SUFFIXES, FOREIGN_SUFFIXES
+from syncd.library.records import (
+    Cover,
+    FolderRow,
+    Listing,
+    Stat,
+    Unknown,
+    pack_listing,
+    unpack_listing,
+)
 
 _AUDIO = frozenset(suffix[1:].encode() for suffix in {*AUDIO_SUFFIXES, *FOREIGN_SUFFIXES})
 _PICTURES = frozenset({b"jpg", b"jpeg", b"png"})
@@ -19,7 +27,7 @@ _COVER_STEMS = (b"cover", b"folder", b"front")
 _NOT_MUSIC = frozenset(
     {b"lost+found", b"$recycle.bin", b"system volume information", b".trash", b".trashes"}
 )
-_NOTHING = FolderRow({})
+_NOTHING = FolderRow(pack_listing({}))
 
 
 @dataclass(slots=True)
@@ -72,7 +80,7 @@ class Walker:
         looked = set(self._walked)
         for folder, row in self._known.items():
             if folder not in looked and not self._is_blind(folder):
-                for name, known in row.listing.items():
+                for name, known in unpack_listing(row.packed).items():
                     self.found.gone[folder + b"/" + name] = Stat(*known)
                 if row.cover is not None:
                     self.found.covers[folder] = None
@@ -132,31 +140,31 @@ class Walker:
 
     def _folder(self, folder: bytes, waiting: list[bytes]) -> None:
         row = self._known.get(folder, _NOTHING)
-        listing = row.listing
-        seen = matched = 0
-        present: set[bytes] = set()
+        left = unpack_listing(row.packed)  # what is still there is taken out; the rest is gone
+        deep = self._deep
+        seen = 0
         pictures: list[bytes] = []
         with os.scandir(folder) as entries:
             for entry in entries:
                 name = entry.name
                 suffix = name.rpartition(b".")[2].lower()
-                if suffix in _AUDIO and not name.startswith(b"._"):
+                if suffix in _AUDIO:
                     if entry.is_file(follow_symlinks=False):
                         status = entry.stat(follow_symlinks=False)
                     else:
-                        other = self._odd_entry(entry, waiting)
+                        other = self._odd_entry(entry, waiting, left)
                         if other is None:
-                            if name in listing and entry.is_symlink():
-                                present.add(name)  # its target is away: not forgotten
                             continue
                         status = other
-                    seen += 1
+                    known = left.pop(name, None)
                     now = (status.st_size, status.st_mtime_ns, status.st_ino)
-                    present.add(name)
-                    if listing.get(name) == now and not self._deep:
-                        matched += 1
-                    else:
-                        self.found.unknown.append(Unknown(entry.path, Stat(*now), name in listing))
+                    if known != now or deep:
+                        if name.startswith(b"._"):
+                            continue  # what some systems keep beside a file on foreign disks
+                        self.found.unknown.append(
+                            Unknown(entry.path, Stat(*now), known is not None)
+                        )
+                    seen += 1
                 elif suffix in _PICTURES:
                     pictures.append(name)
                 elif entry.is_dir(follow_symlinks=False):
@@ -165,13 +173,14 @@ class Walker:
                 elif entry.is_symlink() and not _is_file(entry):
                     self._links.append(entry.path)
         self.found.seen += seen
-        if matched < len(listing):
-            for name, known in listing.items():
-                if name not in present:
-                    self.found.gone[folder + b"/" + name] = Stat(*known)
-        self._cover(folder, row, pictures, has_music=bool(present))
+        for name, known in left.items():
+            self.found.gone[folder + b"/" + name] = Stat(*known)
+        if pictures or row.cover is not None:
+            self._cover(folder, row, pictures, has_music=seen > 0)
 
-    def _odd_entry(self, entry: os.DirEntry[bytes], waiting: list[bytes]) -> os.stat_result | None:
+    def _odd_entry(
+        self, entry: os.DirEntry[bytes], waiting: list[bytes], left: Listing
+    ) -> os.stat_result | None:
         """An entry with an audio suffix that is no plain file: a folder, a link, a pipe."""
         if entry.is_dir(follow_symlinks=False):
             waiting.append(entry.path)
@@ -181,6 +190,7 @@ class Walker:
         try:
             status = entry.stat()
         except OSError as error:
+            left.pop(entry.name, None)  # what it led to is away, not deleted
             cause = error.strerror or type(error).__name__
             self.found.notices.append(
                 f"The link {shown(entry.path)} leads nowhere ({cause}); bring its target back or "
@@ -196,7 +206,7 @@ class Walker:
     ) -> None:
         """Choose the folder's picture: by its name, else the only one beside the music."""
         known = row.cover
-        name = _chosen(pictures, has_music) if pictures else None
+        name = _chosen(pictures, has_music)
         if name is None:
             if known is not None:
                 self.found.covers[folder] = None
@@ -218,8 +228,10 @@ def _is_file(entry: os.DirEntry[bytes]) -> bool:
 
 
 def _chosen(pictures: list[bytes], has_music: bool) -> bytes | None:
+    if len(pictures) == 1 and has_music:
+        return pictures[0]
     stems = {name.rpartition(b".")[0].lower(): name for name in sorted(pictures, reverse=True)}
     for stem in _COVER_STEMS:
         if stem in stems:
             return stems[stem]
-    return pictures[0] if len(pictures) == 1 and has_music else None
+    return None

@@ -1,0 +1,46 @@
+"""The kinds of files that count as audio by their names. What a file really is, ``sniff`` finds."""
+
+from pathlib import PurePath
+
+AUDIO_SUFFIXES = {
+    ".flac": "flac",
+    ".fla": "flac",
+    ".mp3": "mp3",
+    ".m4a": "mp4",
+    ".m4b": "mp4",
+    ".mp4": "mp4",
+    ".aac": "aac",
+    ".ogg": "ogg",
+    ".oga": "ogg",
+    ".opus": "ogg",
+    ".wav": "wav",
+    ".wave": "wav",
+    ".rf64": "wav",
+    ".aif": "aiff",
+    ".aiff": "aiff",
+    ".aifc": "aiff",
+    ".wv": "wavpack",
+}
+"""Suffixes of files that syncd reads, with the container that the suffix promises."""
+
+FOREIGN_SUFFIXES = frozenset(
+    {".ape", ".wma", ".mpc", ".mp+", ".mp2", ".dsf", ".dff", ".tta", ".tak", ".ra", ".ac3", ".dts"}
+    | {".mka", ".shn", ".ofr", ".au", ".amr", ".spx", ".m4p", ".caf", ".w64"}
+)
+"""Suffixes of audio that syncd does not read: such files are listed with that reason."""
+
+CONTAINER_NAMES = {
+    "flac": "FLAC",
+    "mp3": "MP3",
+    "mp4": "MP4",
+    "ogg": "Ogg",
+    "wav": "WAV",
+    "aiff": "AIFF",
+    "wavpack": "WavPack",
+    "aac": "AAC in ADTS frames",
+}
+
+
+def promised_container(path: str) -> str | None:
+    """The container that the name of *path* promises, None if it promises none."""
+    return AUDIO_SUFFIXES.get(PurePath(path).suffix.lower())
