@@ -1,0 +1,350 @@
+"""Carrying out a plan on a card, so that at every instant a player finds a whole card.
+
+The order of deeds (what a crash after each leaves is in DEVELOPERS.md's table):
+
+- new files are written aside, in ``SYNCD/incoming``, and told in the journal; then a barrier
+- if something that the catalogue names must change: a catalogue without it is published
+- what must go is removed, what moves is taken aside
+- everything aside takes its place; a barrier
+- the catalogue of the end state is published: into the idle slot, barrier, its record, barrier
+- what is no longer wanted is removed
+- the manifest of the end state replaces the old one, and the journal goes
+
+A publishing never touches the catalogue that a player would open.
+"""
+
+import zlib
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import AbstractContextManager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import xxhash
+
+from syncd.applier import manifest
+from syncd.applier.manifest import INCOMING, JOURNAL, MANIFEST, MANIFEST_NEW, JournalLine
+from syncd.applier.reading import CardReading
+from syncd.applier.volume import CHUNK, Volume
+from syncd.catalogue import slots
+from syncd.catalogue.slots import Record, SlotState
+from syncd.errors import ItemProblem
+from syncd.model import CardPath
+from syncd.planner.card_state import ManifestEntry, Source
+from syncd.planner.plan import Action, Placement, Plan, Step
+
+BATCH_BYTES = 512 << 20
+"""Bytes written between two barriers: so much, at most, must be written again after a cut."""
+
+
+class Content(Protocol):
+    """The bytes of a file for a card: its exact size, and its bytes as chunks."""
+
+    @property
+    def size(self) -> int: ...
+
+    def chunks(self) -> Iterator[bytes]: ...
+
+
+Dresser = Callable[[Placement], AbstractContextManager[Content]]
+CatalogueBuilder = Callable[[Sequence[tuple[Placement, int]]], Path]
+"""Builds, at home, the catalogue of placements with their sizes; returns the file."""
+
+Report = Callable[[Step, int], None]
+"""Told of each step that was done, and of the bytes that it wrote."""
+
+
+class CannotMake(ItemProblem):
+    """A file that the plan counts on cannot be made; the plan must be made anew without it."""
+
+    def __init__(self, placement: Placement, problem: ItemProblem) -> None:
+        super().__init__(problem.item, problem.reason)
+        self.placement = placement
+
+
+@dataclass(slots=True)
+class Applied:
+    """What was done. ``bytes_written`` counts everything written to the card."""
+
+    written: int = 0
+    renamed: int = 0
+    removed: int = 0
+    kept_from_before: int = 0
+    bytes_written: int = 0
+
+
+def apply(
+    plan: Plan,
+    volume: Volume,
+    reading: CardReading,
+    dresser: Dresser,
+    build_catalogue: CatalogueBuilder,
+    report: Report | None = None,
+) -> Applied:
+    """Carry out *plan* on *volume*, whose state is *reading*. A plan without steps writes nothing.
+
+    May be interrupted anywhere; the next reading, plan and apply end in the same card. Raises
+    CardProblem, and CannotMake when a file cannot be made after all.
+    """
+    if not plan.steps:
+        return Applied()
+    return _Applying(plan, volume, reading, dresser, build_catalogue, report).run()
+
+
+class _Applying:
+    def __init__(
+        self,
+        plan: Plan,
+        volume: Volume,
+        reading: CardReading,
+        dresser: Dresser,
+        build_catalogue: CatalogueBuilder,
+        report: Report | None,
+    ) -> None:
+        self.plan = plan
+        self.volume = volume
+        self.reading = reading
+        self.dresser = dresser
+        self.build_catalogue = build_catalogue
+        self.report = report or (lambda step, size: None)
+        self.done = Applied()
+        self.slots = reading.slots
+        self.placement = {placement.path: placement for placement in plan.end}
+        self.entries = {entry.path: entry for entry in reading.state.entries}
+        self.asides: dict[CardPath, tuple[str, ManifestEntry]] = {}
+        self.left_folders: set[str] = set()
+
+    def run(self) -> Applied:
+        self._tidy()
+        self._journal([JournalLine("begin")])
+        last = max(
+            index for index, step in enumerate(self.plan.steps) if step.action is Action.PUBLISH
+        )
+        for action, steps in _runs(self.plan.steps):
+            match action:
+                case Action.WRITE:
+                    self._write(steps)
+                case Action.REMOVE:
+                    self._remove(steps)
+                case Action.RENAME:
+                    self._take_aside(steps)
+                case Action.PUBLISH if steps[0] is self.plan.steps[last]:
+                    self._place_all()
+                    self._publish(self.plan.end)
+                    self.report(steps[0], 0)
+                case Action.PUBLISH:
+                    staying = self.plan.staying
+                    self._publish([place for place in self.plan.end if place.path in staying])
+                    self.report(steps[0], 0)
+                case Action.PRESS:
+                    pass
+        self._close()
+        return self.done
+
+    # -- what an interruption left ------------------------------------------------------------
+
+    def _tidy(self) -> None:
+        """Take over files that wait aside from an interrupted update; remove what is of no use."""
+        wanted: dict[Source, list[CardPath]] = {}
+        for step in self.plan.steps:
+            if step.action is Action.WRITE:
+                placement = self.placement[CardPath(step.target)]
+                wanted.setdefault(placement.source, []).append(placement.path)
+        useless: list[str] = list(self.reading.debris)
+        for aside, entry in sorted(self.reading.waiting.items()):
+            targets = wanted.get(entry.source)
+            if targets:
+                path = targets.pop(0)
+                moved = ManifestEntry(path, entry.size, entry.xxh3_128, entry.source)
+                self.asides[path] = (aside, moved)
+                self.done.kept_from_before += 1
+            else:
+                useless.append(aside)
+        for path in useless:
+            self.volume.remove(path)
+            self.left_folders.add(path.rpartition("/")[0])
+
+    # -- steps --------------------------------------------------------------------------------
+
+    def _write(self, steps: Sequence[Step]) -> None:
+        lines = [
+            JournalLine("put", entry, aside) for aside, entry in self.asides.values()
+        ]  # a waiting file may be bound for another path than the interrupted plan said
+        since_barrier = 0
+        for step in steps:
+            path = CardPath(step.target)
+            written = 0
+            if path not in self.asides:
+                aside, entry = self._bring(self.placement[path])
+                self.asides[path] = (aside, entry)
+                lines.append(JournalLine("put", entry, aside))
+                written = entry.size
+                since_barrier += written
+                self.done.written += 1
+            self.report(step, written)
+            if since_barrier >= BATCH_BYTES:
+                self._make_sure(lines)
+                lines, since_barrier = [], 0
+        self._make_sure(lines)
+
+    def _bring(self, placement: Placement) -> tuple[str, ManifestEntry]:
+        """Write the file of *placement* aside."""
+        source = placement.source
+        name = f"{placement.path}\0{source.audio}\0{source.recipe}\0{source.dress}"
+        aside = f"{INCOMING}/{xxhash.xxh3_64_hexdigest(name.encode('utf-8', 'surrogatepass'))}"
+        try:
+            with self.dresser(placement) as content:
+                size, digest = self.volume.write(aside, content.chunks())
+        except ItemProblem as problem:
+            self.volume.remove(aside)
+            raise CannotMake(placement, problem) from problem
+        self.done.bytes_written += size
+        return aside, ManifestEntry(placement.path, size, digest, source)
+
+    def _remove(self, steps: Sequence[Step]) -> None:
+        for step in steps:
+            self.volume.remove(step.target)
+            self.entries.pop(CardPath(step.target), None)
+            self.left_folders.add(step.target.rpartition("/")[0])
+            self.done.removed += 1
+            self.report(step, 0)
+        self.volume.barrier()
+
+    def _take_aside(self, steps: Sequence[Step]) -> None:
+        """Files that change their place go aside first: two of them may change places."""
+        lines = []
+        moves = []
+        for step in steps:
+            if step.origin is None:
+                continue
+            old = self.entries.pop(step.origin)
+            path = CardPath(step.target)
+            entry = ManifestEntry(path, old.size, old.xxh3_128, old.source)
+            aside = f"{INCOMING}/m{xxhash.xxh3_64_hexdigest(path.encode('utf-8', 'replace'))}"
+            self.asides[path] = (aside, entry)
+            lines.append(JournalLine("put", entry, aside))
+            moves.append((step, step.origin, aside))
+        self._journal(lines)
+        self.volume.barrier()
+        for step, origin, aside in moves:
+            self.volume.rename(origin, aside)
+            self.left_folders.add(origin.rpartition("/")[0])
+            self.done.renamed += 1
+            self.report(step, 0)
+        self._make_sure([])
+
+    def _place_all(self) -> None:
+        """Every file aside takes its place, in playing order."""
+        if not self.asides:
+            return
+        self._journal([JournalLine("placing")])
+        self.volume.barrier()
+        for placement in self.plan.end:
+            found = self.asides.get(placement.path)
+            if found is None:
+                continue
+            aside, entry = found
+            if self.volume.size(placement.path) is not None:
+                self.volume.remove(placement.path)
+            self.volume.rename(aside, placement.path)
+            self.entries[placement.path] = entry
+        self._make_sure([])
+
+    # -- catalogue ----------------------------------------------------------------------------
+
+    def _publish(self, placements: Sequence[Placement]) -> None:
+        """Put the catalogue of *placements* into the idle slot, and let players choose it."""
+        if self.plan.catalogue_key is None:
+            self._retire("a")
+            self._retire("b")
+            return
+        sized = [
+            (placement, self.entries[placement.path].size)
+            for placement in placements
+            if placement.track is not None
+        ]
+        final = len(placements) == len(self.plan.end)
+        # An interim catalogue says less than any plan's end: it must never be taken for one.
+        key = self.plan.catalogue_key if final else "0" * 32
+        built = self.build_catalogue(sized)
+        slot = slots.idle(*self.slots)
+        self._retire(slot)
+        check = _Check(built)
+        size, _ = self.volume.write(slots.catalogue_path(slot), check.chunks())
+        self.volume.barrier()
+        record = Record(slots.next_generation(*self.slots), size, key, check.crc32)
+        self.volume.write(slots.record_path(slot), [slots.encode(record)])
+        self.volume.barrier()
+        state = SlotState(record, size)
+        self.slots = (state, self.slots[1]) if slot == "a" else (self.slots[0], state)
+        self.done.bytes_written += size + slots.RECORD_BYTES
+
+    def _retire(self, slot: slots.Slot) -> None:
+        """Take a slot's record away before its catalogue, so that nobody opens what is going."""
+        self.volume.remove(slots.record_path(slot))
+        self.volume.remove(slots.catalogue_path(slot))
+
+    # -- the end ------------------------------------------------------------------------------
+
+    def _close(self) -> None:
+        """Tidy up, put the manifest of the end state in place, and let the journal go."""
+        for folder in sorted(self.left_folders, key=len, reverse=True):
+            if folder and folder != INCOMING:
+                self.volume.remove_empty_folders(folder)
+        if self.plan.catalogue_key is not None:
+            # The older catalogue names what may be gone by now, and its bytes depend on the past.
+            self._retire(slots.idle(*self.slots))
+        data = manifest.encode_manifest(self.entries[path] for path in self.placement)
+        self.volume.write(MANIFEST_NEW, _pieces(data))
+        self.done.bytes_written += len(data)
+        self.volume.barrier()
+        self.volume.remove(MANIFEST)
+        self.volume.rename(MANIFEST_NEW, MANIFEST)
+        self.volume.barrier()
+        self.volume.remove(JOURNAL)
+        self.volume.remove_empty_folders(INCOMING)
+        self.volume.barrier()
+
+    def _journal(self, lines: Iterable[JournalLine]) -> None:
+        data = b"".join(manifest.encode_line(line) for line in lines)
+        if data:
+            self.volume.append(JOURNAL, data)
+            self.done.bytes_written += len(data)
+
+    def _make_sure(self, lines: Iterable[JournalLine]) -> None:
+        """Tell *lines*, pass a barrier, and tell that it was passed."""
+        self._journal(lines)
+        self.volume.barrier()
+        self._journal([JournalLine("sure")])
+
+
+class _Check:
+    """Reads a file once for writing it, and keeps the CRC-32 of what went by."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        self.crc32 = 0
+
+    def chunks(self) -> Iterator[bytes]:
+        self.crc32 = 0
+        with self._path.open("rb") as file:
+            while chunk := file.read(CHUNK):
+                self.crc32 = zlib.crc32(chunk, self.crc32)
+                yield chunk
+
+
+def _pieces(data: bytes) -> Iterator[bytes]:
+    for start in range(0, len(data), CHUNK):
+        yield data[start : start + CHUNK]
+
+
+def _runs(steps: Sequence[Step]) -> Iterator[tuple[Action, list[Step]]]:
+    """Neighbouring steps of one kind together; every publish by itself."""
+    run: list[Step] = []
+    for step in steps:
+        if run and (step.action is not run[0].action or step.action is Action.PUBLISH):
+            yield run[0].action, run
+            run = []
+        run.append(step)
+    if run:
+        yield run[0].action, run

@@ -1,0 +1,165 @@
+"""The manifest and the journal of a card: what syncd put there, and what is being done now.
+
+Both lie in the card's folder SYNCD.
+
+``manifest.gz`` lists every file in order of its path: gzip (which checks itself) around JSON
+lines, the first one a header with format and count. It is a function of the card's content alone,
+so that the same end state has the same bytes. A new one is written as ``manifest.new``, passes a
+barrier, and then takes the old one's place; at each instant one of the two is whole.
+
+``journal`` exists while an update runs. Each line is a CRC-32 and a JSON object; a torn tail is
+recognised and ignored. Lines come before the deeds that they tell of. Reading manifest and journal
+together gives the card's files after any interruption.
+"""
+
+import gzip
+import io
+import json
+import zlib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+
+import msgspec
+
+from syncd.errors import CardProblem
+from syncd.model import CardPath
+from syncd.planner.card_state import ManifestEntry
+
+FOLDER = "SYNCD"
+MANIFEST = f"{FOLDER}/manifest.gz"
+MANIFEST_NEW = f"{FOLDER}/manifest.new"
+JOURNAL = f"{FOLDER}/journal"
+INCOMING = f"{FOLDER}/incoming"
+MANIFEST_FORMAT = 1
+
+_ENTRY = msgspec.json.Encoder()
+_DECODER = msgspec.json.Decoder(ManifestEntry)
+
+
+class ManifestDamaged(CardProblem):
+    """The manifest cannot be read whole."""
+
+
+def encode_manifest(entries: Iterable[ManifestEntry]) -> bytes:
+    """The bytes of a manifest; equal entries in any order give equal bytes."""
+    ordered = sorted(entries, key=lambda entry: entry.path)
+    header = {"syncd": "manifest", "format": MANIFEST_FORMAT, "files": len(ordered)}
+    lines = [json.dumps(header).encode(), *(_ENTRY.encode(entry) for entry in ordered), b""]
+    packed = io.BytesIO()
+    with gzip.GzipFile(fileobj=packed, mode="wb", compresslevel=6, mtime=0, filename="") as file:
+        file.write(b"\n".join(lines))
+    return packed.getvalue()
+
+
+def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
+    """The entries of a manifest. Raises ManifestDamaged, or CardProblem for a newer format."""
+    try:
+        lines = gzip.decompress(data).split(b"\n")
+        header = json.loads(lines[0])
+        newer = header["syncd"] == "manifest" and header["format"] > MANIFEST_FORMAT
+        count = int(header["files"])
+    except (OSError, EOFError, zlib.error, ValueError, KeyError, TypeError) as error:
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
+    if newer:
+        raise CardProblem(
+            f"The card {card} was written by a newer syncd (manifest format {header['format']}). "
+            "Update syncd on this computer; the card was left as it is."
+        )
+    try:
+        entries = tuple(_DECODER.decode(line) for line in lines[1:-1])
+    except msgspec.MsgspecError as error:
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
+    if len(entries) != count or not all(is_card_path(entry.path) for entry in entries):
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged (count or paths).")
+    return entries
+
+
+def is_card_path(path: str) -> bool:
+    """Whether *path* stays on the card and out of syncd's folder: a card is hostile input."""
+    parts = path.split("/")
+    return (
+        all(part not in ("", ".", "..") for part in parts)
+        and "\0" not in path
+        and "\\" not in path
+        and parts[0].upper() != FOLDER
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class JournalLine:
+    """One line of the journal.
+
+    ``begin``: an update starts.
+    ``put``: the file of *entry* lies, complete, at ``aside`` and will take its place.
+    ``placing``: from here on, files aside take their places.
+    ``sure``: all that was told before is past a barrier.
+    """
+
+    kind: str
+    entry: ManifestEntry | None = None
+    aside: str = ""
+
+
+_LINE = msgspec.json.Decoder(JournalLine)
+
+
+def encode_line(line: JournalLine) -> bytes:
+    """One journal line with its checksum, between line ends: what stood before may be torn."""
+    body = msgspec.json.encode(line)
+    return b"\n%08x %b\n" % (zlib.crc32(body), body)
+
+
+def decode_journal(data: bytes) -> list[JournalLine]:
+    """The lines that are whole, in order. A torn one is passed over: what follows checks itself."""
+    lines: list[JournalLine] = []
+    for raw in data.split(b"\n"):
+        head, _, body = raw.partition(b" ")
+        try:
+            if len(head) != 8 or int(head, 16) != zlib.crc32(body):
+                continue
+            line = _LINE.decode(body)
+        except (ValueError, msgspec.MsgspecError):
+            continue
+        if line.entry is not None and not is_card_path(line.entry.path):
+            continue
+        if line.aside and not line.aside.startswith(INCOMING + "/"):
+            continue
+        lines.append(line)
+    return lines
+
+
+@dataclass(slots=True)
+class Known:
+    """What manifest and journal say together.
+
+    ``candidates`` maps each path to the contents that may lie there, likeliest first; ``asides``
+    maps each file aside to its entry. ``unsure`` are the paths, and files aside, that were touched
+    after the last barrier: they must be read to be believed.
+    """
+
+    candidates: dict[CardPath, list[ManifestEntry]] = field(default_factory=dict)
+    asides: dict[str, ManifestEntry] = field(default_factory=dict)
+    unsure: set[str] = field(default_factory=set)
+
+    @classmethod
+    def replay(cls, entries: Iterable[ManifestEntry], lines: Iterable[JournalLine]) -> "Known":
+        """Manifest *entries*, then the journal's *lines*, in order."""
+        known = cls({entry.path: [entry] for entry in entries})
+        for line in lines:
+            entry = line.entry
+            if line.kind == "sure":
+                known.unsure.clear()
+            elif line.kind == "placing":
+                known.unsure.update(known.asides)
+                known.unsure.update(aside.path for aside in known.asides.values())
+            elif entry is not None and line.kind == "put":
+                known.asides[line.aside] = entry
+                known.unsure.add(line.aside)
+                _first(known.candidates.setdefault(entry.path, []), entry)
+        return known
+
+
+def _first(candidates: list[ManifestEntry], entry: ManifestEntry) -> None:
+    if entry in candidates:
+        candidates.remove(entry)
+    candidates.insert(0, entry)

@@ -1,0 +1,166 @@
+"""Reading a card's state: what is on it, what of that is ours, and what an interruption left.
+
+Nothing is written here, so that ``syncd plan`` changes nothing.
+"""
+
+from dataclasses import dataclass, field
+
+from syncd.applier import manifest
+from syncd.applier.manifest import FOLDER, Known, ManifestDamaged
+from syncd.applier.volume import Volume, holds
+from syncd.catalogue import slots
+from syncd.catalogue.slots import Slot, SlotState
+from syncd.model import CardPath
+from syncd.planner.card_state import CardState, ManifestEntry
+from syncd.planner.names import fold
+
+
+@dataclass(frozen=True, slots=True)
+class CardReading:
+    """A card as read: the planner's view, and what only the applier needs.
+
+    ``waiting`` maps the paths of files that lie aside, complete, to what they are; ``debris`` are
+    files of ours that are not whole; ``notices`` is what a person should be told.
+    """
+
+    state: CardState
+    waiting: dict[str, ManifestEntry] = field(default_factory=dict)
+    debris: tuple[str, ...] = ()
+    slots: tuple[SlotState, SlotState] = (SlotState(), SlotState())
+    manifest_lost: bool = False
+    notices: tuple[str, ...] = ()
+
+
+def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardReading:
+    """Read the state of the card on *volume*.
+
+    Files are believed by name and size, except those that were in flight when an update was
+    interrupted: they are read. Raises CardProblem.
+    """
+    seen = volume.files()
+    sizes = {file.path: file.size for file in seen}
+    entries, lost, notices = _manifest(volume, sizes)
+    journal = volume.read(manifest.JOURNAL) if manifest.JOURNAL in sizes else None
+    known = Known.replay(entries, manifest.decode_journal(journal or b""))
+    folded = _folded_sizes(volume, sizes)
+    waiting = _waiting(volume, sizes, known)
+    still_aside = set(waiting.values())
+    present: list[ManifestEntry] = []
+    missing: list[ManifestEntry] = []
+    debris: list[str] = []
+    ours: set[str] = set()
+    for path, candidates in known.candidates.items():
+        ours.add(fold(path) if folded is not None else path)
+        size = sizes.get(path)
+        if size is None and folded is not None:
+            size = folded.get(fold(path))
+        # What still lies aside has not come to its place: another content may lie there.
+        placed = [entry for entry in candidates if entry not in still_aside]
+        entry = _lying(volume, path, size, placed, path in known.unsure)
+        if entry is not None:
+            present.append(entry)
+        elif size is not None:
+            debris.append(path)
+            missing.extend(placed[-1:])
+        elif placed:
+            missing.extend(placed[-1:])
+    foreign: list[CardPath] = []
+    own_bytes = 0
+    space = volume.space()
+    for file in seen:
+        if file.path.startswith(FOLDER + "/"):
+            own_bytes += -(-file.size // space.cluster) * space.cluster
+            if file.path.startswith(manifest.INCOMING + "/") and file.path not in waiting:
+                debris.append(file.path)
+        elif (fold(file.path) if folded is not None else file.path) not in ours:
+            foreign.append(CardPath(file.path))
+    states = _slots(volume, sizes)
+    used = slots.newest(*states)
+    record = None if used is None else states[0 if used == "a" else 1].record
+    unfinished = (
+        journal is not None
+        or bool(debris)
+        or manifest.MANIFEST_NEW in sizes
+        or manifest.MANIFEST not in sizes
+    )
+    state = CardState(
+        entries=tuple(sorted(present, key=lambda entry: entry.path)),
+        missing=tuple(sorted(missing, key=lambda entry: entry.path)),
+        foreign=tuple(sorted(foreign)),
+        catalogue_key=None if record is None else record.content_key,
+        bytes_free=space.free,
+        cluster_bytes=space.cluster,
+        own_bytes=own_bytes,
+        largest_file_bytes=largest_file_bytes,
+        unfinished=unfinished,
+        arrived={entry.source: entry.size for entry in waiting.values()},
+    )
+    return CardReading(state, waiting, tuple(debris), states, lost, tuple(notices))
+
+
+def _manifest(
+    volume: Volume, sizes: dict[str, int]
+) -> tuple[tuple[ManifestEntry, ...], bool, list[str]]:
+    """The manifest's entries; whether there was one that could not be read; what to tell."""
+    notices: list[str] = []
+    for path in (manifest.MANIFEST, manifest.MANIFEST_NEW):
+        data = volume.read(path) if path in sizes else None
+        if data is None:
+            continue
+        try:
+            return manifest.decode_manifest(data, volume.name), False, notices
+        except ManifestDamaged as damage:
+            if path == manifest.MANIFEST:
+                notices.append(f"{damage} It is made anew from what is on the card.")
+    # A card with files of ours but no manifest has lost it; an empty card never had one.
+    lost = bool(notices) or slots.catalogue_path("a") in sizes or slots.catalogue_path("b") in sizes
+    if lost and not notices:
+        notices.append(
+            f"The card {volume.name} has a catalogue but no manifest. It is made anew from what "
+            "is on the card."
+        )
+    return (), lost, notices
+
+
+def _folded_sizes(volume: Volume, sizes: dict[str, int]) -> dict[str, int] | None:
+    """Sizes by folded path where the card's file system is blind to case, else None."""
+    probe = next((path for path in sizes if path.swapcase() not in sizes and path.isascii()), None)
+    if probe is None or volume.size(probe.swapcase()) is None:
+        return None
+    return {fold(path): size for path, size in sizes.items()}
+
+
+def _waiting(volume: Volume, sizes: dict[str, int], known: Known) -> dict[str, ManifestEntry]:
+    waiting = {}
+    for aside, entry in known.asides.items():
+        if sizes.get(aside) != entry.size:
+            continue
+        if aside in known.unsure and not holds(volume, aside, entry.size, entry.xxh3_128):
+            continue
+        waiting[aside] = entry
+    return waiting
+
+
+def _lying(
+    volume: Volume,
+    path: CardPath,
+    size: int | None,
+    candidates: list[ManifestEntry],
+    unsure: bool,
+) -> ManifestEntry | None:
+    for entry in candidates:
+        if entry.size != size:
+            continue
+        if not unsure or holds(volume, path, entry.size, entry.xxh3_128):
+            return entry
+    return None
+
+
+def _slots(volume: Volume, sizes: dict[str, int]) -> tuple[SlotState, SlotState]:
+    def one(slot: Slot) -> SlotState:
+        path = slots.record_path(slot)
+        raw = volume.read(path) if path in sizes else None
+        record = None if raw is None else slots.decode(raw)
+        return SlotState(record, sizes.get(slots.catalogue_path(slot)))
+
+    return one("a"), one("b")

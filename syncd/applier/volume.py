@@ -1,0 +1,348 @@
+"""The port to a card's file system: the few operations that the applier needs, and no others.
+
+``FolderVolume`` is the real one. Everything goes through a descriptor of the card's root that is
+opened once: when the card is unmounted, calls fail instead of landing in the empty folder that
+stays behind. Symbolic links are never followed. ``OSError`` becomes a CardProblem here and nowhere
+else.
+
+A *barrier* is syncfs on the volume: on FAT with the Linux driver neither fsync of a file nor fsync
+of its folder makes a finished file outlive a power cut, syncfs does (measured, see DEVELOPERS.md).
+"""
+
+import contextlib
+import ctypes
+import errno
+import fcntl
+import os
+import stat
+import sys
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Protocol
+
+import xxhash
+
+from syncd.errors import CardFull, CardGone, CardProblem
+from syncd.model import ContentHash
+
+CHUNK = 1 << 20
+
+_GONE = {errno.ENODEV, errno.ENXIO, errno.ENOTCONN, errno.ESTALE, errno.ENOMEDIUM}
+_FULL = {errno.ENOSPC, errno.EDQUOT}
+
+
+@dataclass(frozen=True, slots=True)
+class FileSeen:
+    """One regular file of a card: path relative to the root, and size in bytes."""
+
+    path: str
+    size: int
+
+
+@dataclass(frozen=True, slots=True)
+class Space:
+    """Room on a card, in bytes; ``cluster`` is the unit in which files take room."""
+
+    free: int
+    total: int
+    cluster: int
+
+
+class Volume(Protocol):
+    """What the applier asks of a card. Paths are relative, with ``/``. Raises CardProblem."""
+
+    name: str
+
+    def files(self) -> list[FileSeen]:
+        """Every file that is no folder, symbolic links among them (size 0), sorted by path."""
+        ...
+
+    def read(self, path: str) -> bytes | None:
+        """The whole of a small file, None when there is none."""
+        ...
+
+    def chunks(self, path: str) -> Iterator[bytes]:
+        """The bytes of a file, read past the page cache where the system allows it."""
+        ...
+
+    def size(self, path: str) -> int | None:
+        """Size of a regular file, None when there is none."""
+        ...
+
+    def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
+        """Write a file, making its folders; return the size and content hash of what was written."""
+        ...
+
+    def append(self, path: str, data: bytes) -> None:
+        """Add *data* to the end of a file, making it if need be."""
+        ...
+
+    def rename(self, origin: str, target: str) -> None:
+        """Give a file another place, making folders. The target does not exist."""
+        ...
+
+    def remove(self, path: str) -> None:
+        """Remove a file; one that is not there is no fault."""
+        ...
+
+    def remove_empty_folders(self, path: str) -> None:
+        """Remove the folder *path* and those above it as far as they are empty."""
+        ...
+
+    def barrier(self) -> None:
+        """Return when all that was written is on the card."""
+        ...
+
+    def space(self) -> Space:
+        """How much room there is."""
+        ...
+
+
+def content_hash(chunks: Iterable[bytes]) -> ContentHash:
+    """xxh3_128 of what *chunks* hold together."""
+    digest = xxhash.xxh3_128()
+    for chunk in chunks:
+        digest.update(chunk)
+    return ContentHash(digest.hexdigest())
+
+
+def holds(volume: Volume, path: str, size: int, wanted: ContentHash) -> bool:
+    """Whether the file at *path* is there with this very content. Reads all of it."""
+    return volume.size(path) == size and content_hash(volume.chunks(path)) == wanted
+
+
+class FolderVolume:
+    """A card mounted at, or a plain folder standing in for one at, *root*."""
+
+    def __init__(self, root: Path, name: str | None = None) -> None:
+        self.root = root
+        self.name = name or root.name
+        with self._told("open", "."):
+            self._fd = os.open(root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+        self._lock_fd: int | None = None
+
+    def close(self) -> None:
+        """Let go of the card, so that it can be unmounted."""
+        for fd in (self._lock_fd, self._fd):
+            if fd is not None:
+                with contextlib.suppress(OSError):
+                    os.close(fd)
+        self._lock_fd = None
+
+    def __enter__(self) -> "FolderVolume":
+        return self
+
+    def __exit__(self, *_: object) -> None:
+        self.close()
+
+    def lock(self, path: str) -> bool:
+        """Lock the card by its file *path*, without writing to it; False if another holds it."""
+        with self._told("lock", path):
+            fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC, dir_fd=self._fd)
+        try:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
+            os.close(fd)
+            return False
+        except OSError:
+            # A file system without locks: the lock at home still keeps this computer to one.
+            os.close(fd)
+            return True
+        self._lock_fd = fd
+        return True
+
+    def files(self) -> list[FileSeen]:
+        found: list[FileSeen] = []
+        with self._told("list", "."):
+            self._walk(self._fd, "", found)
+        found.sort(key=lambda file: file.path)
+        return found
+
+    def _walk(self, fd: int, prefix: str, found: list[FileSeen]) -> None:
+        with os.scandir(fd) as entries:
+            listed = list(entries)
+        for entry in listed:
+            if entry.is_dir(follow_symlinks=False):
+                inner = os.open(
+                    entry.name,
+                    os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC,
+                    dir_fd=fd,
+                )
+                try:
+                    self._walk(inner, f"{prefix}{entry.name}/", found)
+                finally:
+                    os.close(inner)
+            else:
+                facts = entry.stat(follow_symlinks=False)
+                size = facts.st_size if stat.S_ISREG(facts.st_mode) else 0
+                found.append(FileSeen(prefix + entry.name, size))
+
+    def size(self, path: str) -> int | None:
+        with self._told("look at", path):
+            try:
+                facts = os.stat(path, dir_fd=self._fd, follow_symlinks=False)
+            except (FileNotFoundError, NotADirectoryError):
+                return None
+            return facts.st_size if stat.S_ISREG(facts.st_mode) else None
+
+    def read(self, path: str) -> bytes | None:
+        if self.size(path) is None:
+            return None
+        return b"".join(self.chunks(path))
+
+    def chunks(self, path: str) -> Iterator[bytes]:
+        with self._told("read", path):
+            fd = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC, dir_fd=self._fd)
+        try:
+            if hasattr(os, "posix_fadvise"):
+                with contextlib.suppress(OSError):
+                    os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
+            while True:
+                with self._told("read", path):
+                    chunk = os.read(fd, CHUNK)
+                if not chunk:
+                    return
+                yield chunk
+        finally:
+            os.close(fd)
+
+    def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
+        self._make_folders(path)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC
+        with self._told("write", path):
+            fd = os.open(path, flags, 0o644, dir_fd=self._fd)
+        digest = xxhash.xxh3_128()
+        size = 0
+        try:
+            for chunk in chunks:
+                digest.update(chunk)
+                size += len(chunk)
+                with self._told("write", path):
+                    _write_all(fd, chunk)
+        finally:
+            with self._told("write", path):
+                os.close(fd)
+        return size, ContentHash(digest.hexdigest())
+
+    def append(self, path: str, data: bytes) -> None:
+        self._make_folders(path)
+        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW | os.O_CLOEXEC
+        with self._told("write", path):
+            fd = os.open(path, flags, 0o644, dir_fd=self._fd)
+            try:
+                _write_all(fd, data)
+            finally:
+                os.close(fd)
+
+    def rename(self, origin: str, target: str) -> None:
+        self._make_folders(target)
+        with self._told("rename", origin):
+            os.rename(origin, target, src_dir_fd=self._fd, dst_dir_fd=self._fd)
+
+    def remove(self, path: str) -> None:
+        with self._told("remove", path), contextlib.suppress(FileNotFoundError):
+            os.unlink(path, dir_fd=self._fd)
+
+    def remove_empty_folders(self, path: str) -> None:
+        while path:
+            with self._told("tidy", path):
+                try:
+                    os.rmdir(path, dir_fd=self._fd)
+                except FileNotFoundError:
+                    pass
+                except OSError as error:
+                    if error.errno in (errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.ENOTDIR):
+                        return
+                    raise
+            path = path.rpartition("/")[0]
+
+    def barrier(self) -> None:
+        with self._told("finish writing to", "."):
+            _syncfs(self._fd)
+
+    def space(self) -> Space:
+        with self._told("measure", "."):
+            facts = os.fstatvfs(self._fd)
+        return Space(
+            facts.f_bavail * facts.f_frsize, facts.f_blocks * facts.f_frsize, facts.f_frsize
+        )
+
+    def _make_folders(self, path: str) -> None:
+        folder = path.rpartition("/")[0]
+        if not folder:
+            return
+        with self._told("make the folder", folder):
+            try:
+                os.mkdir(folder, dir_fd=self._fd)
+            except FileExistsError:
+                return
+            except FileNotFoundError:
+                self._make_folders(folder)
+                with contextlib.suppress(FileExistsError):
+                    os.mkdir(folder, dir_fd=self._fd)
+
+    @contextlib.contextmanager
+    def _told(self, doing: str, path: str) -> Iterator[None]:
+        try:
+            yield
+        except OSError as error:
+            raise self._problem(error, doing, path) from error
+
+    def _problem(self, error: OSError, doing: str, path: str) -> CardProblem:
+        where = f"card {self.name}" + ("" if path == "." else f" ({path})")
+        code = error.errno
+        if code in _FULL:
+            return CardFull(
+                f"The card {self.name} is full: {path} could not be written. Remove something "
+                "from it, or choose less in its programme, and update again."
+            )
+        if code in _GONE or not os.path.isdir(self.root):  # noqa: PTH112 - may be bytes-odd
+            return CardGone(
+                f"The card {self.name} went away (could not {doing} {path}). Plug it in again; "
+                "the update goes on from there."
+            )
+        if code == errno.EROFS:
+            return CardProblem(
+                f"The card {self.name} is read-only. Slide its lock off, or mount it writable, "
+                "and try again."
+            )
+        if code in (errno.EACCES, errno.EPERM):
+            return CardProblem(
+                f"No permission to {doing} {where}. Mount the card so that you may write to it."
+            )
+        if code == errno.EIO:
+            return CardProblem(
+                f"The {where} gives an input/output error. Plug it in again; if the error comes "
+                "back, the card is failing: replace it."
+            )
+        return CardProblem(
+            f"Could not {doing} {where}: {error.strerror}. Check the card and try again."
+        )
+
+
+def _write_all(fd: int, data: bytes) -> None:
+    view = memoryview(data)
+    while view:
+        view = view[os.write(fd, view) :]
+
+
+def _load_syncfs() -> "ctypes._NamedFuncPointer | None":
+    if not sys.platform.startswith("linux"):
+        return None
+    with contextlib.suppress(OSError, AttributeError):
+        return ctypes.CDLL(None, use_errno=True).syncfs
+    return None
+
+
+_SYNCFS = _load_syncfs()
+
+
+def _syncfs(fd: int) -> None:
+    """Write everything of *fd*'s volume to it; all volumes where the system has no syncfs."""
+    if _SYNCFS is None:
+        os.sync()
+        return
+    if _SYNCFS(fd) != 0:
+        code = ctypes.get_errno()
+        raise OSError(code, os.strerror(code))

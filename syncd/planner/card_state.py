@@ -1,0 +1,58 @@
+"""What a card is at one moment, as the planner sees it: values only."""
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+from syncd.model import CardPath, ContentHash
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """What a file on a card was made from.
+
+    ``audio`` is the audio hash of the track, ``recipe`` the recipe's key, ``dress`` a digest of
+    the tags and the picture that were written. For a playlist ``audio`` is empty, ``recipe`` is
+    "playlist" and ``dress`` a digest of its text.
+    """
+
+    audio: str
+    recipe: str
+    dress: str
+
+
+@dataclass(frozen=True, slots=True)
+class ManifestEntry:
+    """One file that syncd put on a card: its path, size, content hash and origin."""
+
+    path: CardPath
+    size: int
+    xxh3_128: ContentHash
+    source: Source
+
+
+@dataclass(frozen=True, slots=True)
+class CardState:
+    """A card at one moment.
+
+    ``entries`` are the manifest's files that are there with the size they should have;
+    ``missing`` the others. ``foreign`` are the files that are not ours. ``catalogue_key`` is the
+    content key of the catalogue that a player would open, None when there is none.
+    ``own_bytes`` is what the folder of syncd's own files takes. ``unfinished`` tells that an
+    update was interrupted, so that there is tidying to do even where nothing else differs.
+    """
+
+    entries: tuple[ManifestEntry, ...] = ()
+    missing: tuple[ManifestEntry, ...] = ()
+    foreign: tuple[CardPath, ...] = ()
+    catalogue_key: str | None = None
+    bytes_free: int = 0
+    cluster_bytes: int = 4096
+    own_bytes: int = 0
+    largest_file_bytes: int | None = None
+    unfinished: bool = False
+    arrived: Mapping[Source, int] = field(default_factory=dict)
+    """Files of an interrupted update that wait on the card, complete, for their place: sizes."""
+
+    def allocated(self, size: int) -> int:
+        """Bytes that a file of *size* bytes takes on this card, in whole clusters."""
+        return -(-size // self.cluster_bytes) * self.cluster_bytes

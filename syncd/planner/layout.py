@@ -1,0 +1,213 @@
+"""Where a track goes on a card, by the profile's layout: the wished path, before any collision.
+
+Pure. A track's wish depends only on the track, its group and the profile, so that a track added
+to the library never renames another. What happens when two wishes meet is in ``places.py``.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
+from syncd.planner.names import safe_component
+from syncd.profile import CardLayout, Profile
+
+_YEAR = re.compile(r"\d{4}")
+_FIELD = re.compile(r"\{(\w+)\}")
+_GAPS = re.compile(r"\s+")
+
+
+@dataclass(frozen=True, slots=True)
+class Group:
+    """What is on a card whole or not at all: a recording; or an album of popular music.
+
+    ``members`` are in playing order. ``key`` is stable: the recording's id, or artist and album.
+    """
+
+    key: str
+    is_recording: bool
+    title: str
+    members: tuple[CataloguedTrack, ...]
+
+
+def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
+    """Sort *tracks* into recordings and albums, each in playing order, in order of their titles."""
+    gathered: dict[str, list[CataloguedTrack]] = {}
+    for entry in tracks:
+        identity = entry.identity
+        if identity.kind is Kind.WORK and identity.recording:
+            key = "r:" + identity.recording
+        else:
+            key = "a:" + _album_artist(entry).casefold() + "\0" + _album(entry).casefold()
+        gathered.setdefault(key, []).append(entry)
+    groups = []
+    for key, members in gathered.items():
+        is_recording = key.startswith("r:")
+        members.sort(key=_recording_order if is_recording else _album_order)
+        groups.append(Group(key, is_recording, _group_title(members[0]), tuple(members)))
+    groups.sort(key=lambda group: (not group.is_recording, group.title.casefold(), group.key))
+    return tuple(groups)
+
+
+def _recording_order(entry: CataloguedTrack) -> tuple[object, ...]:
+    movement = entry.identity.movement
+    number = movement.number if movement and movement.number is not None else 1 << 20
+    return (number, *_album_order(entry))
+
+
+def _album_order(entry: CataloguedTrack) -> tuple[object, ...]:
+    track = entry.track
+    disc = track.disc_number if track.disc_number is not None else 0
+    number = track.track_number if track.track_number is not None else 1 << 20
+    return (disc, number, track.path, track.audio_hash)
+
+
+def _album_artist(entry: CataloguedTrack) -> str:
+    track = entry.track
+    return track.album_artist or entry.identity.artist or track.artist or "Unknown artist"
+
+
+def _album(entry: CataloguedTrack) -> str:
+    return entry.identity.album or entry.track.album or "Unknown album"
+
+
+def _group_title(entry: CataloguedTrack) -> str:
+    identity = entry.identity
+    if identity.kind is Kind.WORK and identity.recording:
+        composer = identity.composer.sort if identity.composer else "Unknown composer"
+        return f"{composer}: {work_label(identity)} ({recording_label(entry)})"
+    return f"{_album_artist(entry)}: {_album(entry)}"
+
+
+def work_label(identity: Identity) -> str:
+    """A work's title with its first catalogue number, as a person would write it on a shelf."""
+    work = identity.work
+    if work is None:
+        return "Unknown work"
+    if work.catalogue and work.catalogue[0].casefold() not in work.title.casefold():
+        return f"{work.title}, {work.catalogue[0]}"
+    return work.title
+
+
+def recording_label(entry: CataloguedTrack) -> str:
+    """Who performs, and when: what tells two recordings of one work apart."""
+    names = performer_names(entry.identity.credits)
+    year = _year(entry.track.date)
+    who = ", ".join(names[:3]) or entry.track.artist or _album(entry)
+    return f"{who} ({year})" if year else who
+
+
+def performer_names(credits: Sequence[Credit]) -> list[str]:
+    """Names of the performers without repeats: soloists, then conductor, then ensembles."""
+    rank = {"soloist": 0, "conductor": 1, "ensemble": 2, "choir": 3}
+    ordered = sorted(
+        (credit for credit in credits if credit.role in rank), key=lambda credit: rank[credit.role]
+    )
+    return list(dict.fromkeys(credit.name for credit in ordered))
+
+
+def _year(date: str) -> str:
+    found = _YEAR.search(date)
+    return found.group() if found else ""
+
+
+class Layout:
+    """Wished paths under one profile."""
+
+    def __init__(self, profile: Profile) -> None:
+        card: CardLayout = profile.card
+        self._root = card.root
+        self._ascii = card.charset == "ascii"
+        self._longest_name = card.longest_name
+        self._longest_path = card.longest_path
+        self._work = card.work_layout.split("/")
+        self._popular = card.popular_layout.split("/")
+
+    def wished(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
+        """The wished path of each member of *group*; *suffixes* are the files' ("mp3"), in order."""
+        return (self._recording if group.is_recording else self._album)(group, suffixes)
+
+    def _recording(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
+        first = group.members[0]
+        identity = first.identity
+        label = recording_label(first)
+        year = _year(first.track.date)
+        wide = len(str(len(group.members)))
+        fields = {
+            "composer": identity.composer.sort if identity.composer else "Unknown composer",
+            "work": work_label(identity),
+            "catalogue": identity.work.catalogue[0]
+            if identity.work and identity.work.catalogue
+            else "",
+            "recording": label,
+            "year": year,
+            "album": _album(first),
+        }
+        folders = [self._fill(part, fields) for part in self._work[:-1]]
+        paths = []
+        alone = len(group.members) == 1
+        for position, (member, suffix) in enumerate(zip(group.members, suffixes, strict=True), 1):
+            movement = member.identity.movement
+            number = movement.number if movement and movement.number is not None else position
+            title = movement.title if movement and movement.title else ""
+            fields["number"] = "" if alone and not title else f"{number:0{max(2, wide)}d}"
+            fields["movement"] = title or (work_label(identity) if alone else "")
+            disc = member.track.disc_number
+            fields["disc"] = str(disc) if disc is not None else ""
+            paths.append(self._path(folders, self._fill(self._work[-1], fields), suffix))
+        return paths
+
+    def _album(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
+        first = group.members[0]
+        several = any((member.track.disc_number or 1) > 1 for member in group.members)
+        fields = {
+            "artist": _album_artist(first),
+            "album": _album(first),
+            "year": _year(first.track.date),
+        }
+        folders = [self._fill(part, fields) for part in self._popular[:-1]]
+        paths = []
+        for member, suffix in zip(group.members, suffixes, strict=True):
+            track = member.track
+            number = f"{track.track_number:02d}" if track.track_number is not None else ""
+            disc = str(track.disc_number or 1) if several else ""
+            # Discs of one album share a folder, so their numbers must tell them apart.
+            fields["number"] = f"{disc}-{number}" if disc and number else number
+            fields["disc"] = disc
+            fields["title"] = track.title or _stem(track.path)
+            paths.append(self._path(folders, self._fill(self._popular[-1], fields), suffix))
+        return paths
+
+    def _fill(self, template: str, fields: dict[str, str]) -> str:
+        filled = _FIELD.sub(lambda hit: fields.get(hit.group(1), ""), template)
+        return _GAPS.sub(" ", filled).strip(" -,")
+
+    def _path(self, folders: Sequence[str], name: str, suffix: str) -> CardPath:
+        room = self._longest_name - len(suffix) - 1
+        spare = 5  # for a number such as " (12)" where two names meet
+        parts = [
+            safe_component(part, ascii_only=self._ascii, longest=self._longest_name - spare)
+            for part in folders
+        ]
+        file = safe_component(name, ascii_only=self._ascii, longest=room - spare)
+        head = [self._root] if self._root else []
+        path = "/".join([*head, *parts, f"{file}.{suffix}"])
+        over = len(path) + spare * 2 - self._longest_path
+        if over > 0:
+            path = self._shorter(head, parts, file, suffix)
+        return CardPath(path)
+
+    def _shorter(self, head: list[str], parts: list[str], file: str, suffix: str) -> str:
+        """The same path with every component cut alike until the whole fits."""
+        count = len(parts) + 1
+        fixed = sum(len(part) + 1 for part in head) + len(suffix) + 1 + len(parts) + 10
+        each = max(8, (self._longest_path - fixed) // count)
+        short = [
+            safe_component(part, ascii_only=self._ascii, longest=each) for part in (*parts, file)
+        ]
+        return "/".join([*head, *short[:-1], f"{short[-1]}.{suffix}"])
+
+
+def _stem(path: str) -> str:
+    name = path.rpartition("/")[2]
+    return name.rpartition(".")[0] or name

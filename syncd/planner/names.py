@@ -1,0 +1,85 @@
+"""What a name on a card may look like: pure text rules for FAT, exFAT and simple players.
+
+Rules from the Microsoft FAT specification 1.03 (long names), the exFAT specification (Table 35)
+and "Naming Files, Paths, and Namespaces": no ``" * / : < > ? \\ |`` and no control characters, no
+dot or space at the end, no device names, at most 255 UTF-16 units.
+"""
+
+import re
+import unicodedata
+from functools import lru_cache
+
+from anyascii import anyascii
+
+_REPLACED = {
+    ":": " -",
+    "/": "-",
+    "\\": "-",
+    "|": "-",
+    '"': "'",
+    "*": "_",
+    "?": "",
+    "<": "(",
+    ">": ")",
+}
+_FORBIDDEN = str.maketrans(_REPLACED)
+# C0 and C1 controls, line and paragraph separators, and the marks that turn the direction of
+# writing (a name must not look like another one), zero-width characters, surrogates.
+_INVISIBLE = re.compile(
+    "[\x00-\x1f\x7f-\x9f\u00ad\u200b-\u200f\u2028-\u202e\u2060-\u2069\ufeff\ufff0-\uffff\ud800-\udfff]"
+)
+_SPACES = re.compile(r"\s+")
+_DEVICE = re.compile(
+    r"^(con|prn|aux|nul|conin\$|conout\$|com[0-9¹²³]|lpt[0-9¹²³])(\.|$)", re.IGNORECASE
+)
+
+
+def utf16_units(text: str) -> int:
+    """Length in UTF-16 code units, the measure of FAT's and exFAT's long names."""
+    return len(text.encode("utf-16-le", "surrogatepass")) // 2
+
+
+def cut(text: str, units: int) -> str:
+    """*text* cut to at most *units* UTF-16 units, never inside a character or before its marks."""
+    if len(text) * 2 <= units or utf16_units(text) <= units:
+        return text
+    kept = text[:units]
+    while utf16_units(kept) > units:
+        kept = kept[:-1]
+    rest = text[len(kept) :]
+    while kept and rest and unicodedata.combining(rest[0]):
+        rest = kept[-1] + rest
+        kept = kept[:-1]
+    return kept
+
+
+@lru_cache(maxsize=1 << 16)
+def safe_component(text: str, *, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
+    """*text* as one component of a path that FAT, exFAT and desktop systems all accept.
+
+    Unicode form NFC; with *ascii_only*, romanised. At most *longest* UTF-16 units. Never empty:
+    *fallback* stands where nothing is left.
+    """
+    text = _INVISIBLE.sub(
+        lambda hit: " " if hit.group() in "\t\n\r\v\f\x1c\u2028\u2029" else "", text
+    )
+    text = unicodedata.normalize("NFC", text)
+    if ascii_only and not text.isascii():
+        text = anyascii(text)
+    text = text.translate(_FORBIDDEN)
+    text = _SPACES.sub(" ", text).strip(" ").rstrip(". ")
+    text = cut(text, longest).rstrip(". ")
+    if _DEVICE.match(text):
+        text = cut("_" + text, longest).rstrip(". ")
+    return text or fallback
+
+
+def fold(path: str) -> str:
+    """The form in which two names are one to a case-blind file system (at least as strict).
+
+    Case folding of the NFC form unites everything that the FAT and exFAT tables unite, and a few
+    pairs more (ß and ss), which costs no more than a number behind a name.
+    """
+    if path.isascii():
+        return path.lower()
+    return unicodedata.normalize("NFC", unicodedata.normalize("NFC", path).casefold())

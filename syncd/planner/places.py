@@ -1,0 +1,148 @@
+"""Final places on a card: no two names that are one to a case-blind system, nothing foreign hit.
+
+Pure. Each group of tracks wishes for a folder and names in it (``layout.py``). Where wishes meet,
+a number in brackets tells them apart; who already has a place on the card keeps it, so that a
+newcomer never renames what was there.
+"""
+
+import re
+from collections.abc import Iterable, Sequence
+
+from syncd.model import CardPath
+from syncd.planner.names import fold
+
+_NUMBERED = re.compile(r"^(.*) \((\d+)\)$", re.DOTALL)
+
+
+def _split(path: str) -> tuple[str, str]:
+    folder, _, name = path.rpartition("/")
+    return folder, name
+
+
+def _variant(name: str, number: int) -> str:
+    return name if number == 1 else f"{name} ({number})"
+
+
+def _is_variant(name: str, base: str) -> bool:
+    if name == base:
+        return True
+    found = _NUMBERED.match(name)
+    return found is not None and found.group(1) == base and int(found.group(2)) >= 2
+
+
+class Places:
+    """Gives out folders and file names on one card.
+
+    *foreign* are the paths of files on the card that are not ours; no place that is given out
+    equals one of them, or lies below one, when case is ignored.
+    """
+
+    def __init__(self, foreign: Iterable[str]) -> None:
+        self._foreign = {fold(path) for path in foreign}
+        self._folder_owner: dict[str, str] = {}
+        self._spelling: dict[str, str] = {}
+        self._taken: set[str] = set()
+        self.in_the_way: set[str] = set()
+        """Folded paths of foreign files because of which a track got another name than wished."""
+
+    def folder(self, wished: str, owner: str | None, current: str | None) -> str:
+        """The folder for *owner*, near *wished*; *current* is where its files lie now, if anywhere.
+
+        With *owner* None the folder is shared with whoever else wishes for it.
+        """
+        if not wished:
+            return wished
+        if owner is not None and current is not None and current != wished:
+            head, name = _split(current)
+            base_head, base = _split(wished)
+            if head == base_head and _is_variant(name, base) and self._is_free(current, owner):
+                return self._claim(current, owner)
+        number = 1
+        while not self._is_free(_variant(wished, number), owner):
+            number += 1
+        return self._claim(_variant(wished, number), owner)
+
+    def _is_free(self, folder: str, owner: str | None) -> bool:
+        if owner is None:
+            return True
+        holder = self._folder_owner.get(fold(folder))
+        return holder is None or holder == owner
+
+    def _claim(self, folder: str, owner: str | None) -> str:
+        spelled = self._spelled(folder)
+        if owner is not None:
+            self._folder_owner[fold(folder)] = owner
+        return spelled
+
+    def _spelled(self, folder: str) -> str:
+        """*folder* with each component spelled as it was first given out, avoiding foreign files."""
+        known = self._spelling.get(folder)
+        if known is not None:
+            return known
+        head, name = _split(folder)
+        above = self._spelled(head) if head else ""
+        number = 1
+        while True:
+            tried = _variant(name, number)
+            path = f"{above}/{tried}" if above else tried
+            folded = fold(path)
+            if folded not in self._foreign:
+                break
+            self.in_the_way.add(folded)
+            number += 1
+        spelled = self._spelling.setdefault("\0" + folded, path)
+        self._spelling[folder] = spelled
+        return spelled
+
+    def files(
+        self, folder: str, names: Sequence[str], current: Sequence[str | None]
+    ) -> list[CardPath]:
+        """Places in *folder* for files wishing for *names*; *current* are their paths now."""
+        given: list[CardPath | None] = [None] * len(names)
+        for index, (name, now) in enumerate(zip(names, current, strict=True)):
+            if now is None:
+                continue
+            now_folder, now_name = _split(now)
+            if now_folder != folder:
+                continue
+            if now_name == name or self._is_name_variant(now_name, name):
+                folded = fold(now)
+                if folded not in self._taken and folded not in self._foreign:
+                    self._taken.add(folded)
+                    given[index] = CardPath(now)
+        for index, name in enumerate(names):
+            if given[index] is None:
+                given[index] = self._next_free(folder, name)
+        return [path for path in given if path is not None]
+
+    @staticmethod
+    def _is_name_variant(name: str, base: str) -> bool:
+        stem, dot, suffix = name.rpartition(".")
+        base_stem, base_dot, base_suffix = base.rpartition(".")
+        return dot == base_dot and suffix == base_suffix and _is_variant(stem, base_stem)
+
+    def _next_free(self, folder: str, name: str) -> CardPath:
+        stem, dot, suffix = name.rpartition(".")
+        number = 1
+        while True:
+            tried = f"{_variant(stem, number)}{dot}{suffix}" if dot else _variant(suffix, number)
+            path = f"{folder}/{tried}" if folder else tried
+            folded = fold(path)
+            if folded in self._foreign:
+                self.in_the_way.add(folded)
+            elif folded not in self._taken:
+                self._taken.add(folded)
+                return CardPath(path)
+            number += 1
+
+
+def current_folder(paths: Iterable[str | None]) -> str | None:
+    """The folder in which most of *paths* lie, None when there is none."""
+    count: dict[str, int] = {}
+    for path in paths:
+        if path is not None:
+            folder = _split(path)[0]
+            count[folder] = count.get(folder, 0) + 1
+    if not count:
+        return None
+    return min(count, key=lambda folder: (-count[folder], folder))

@@ -1,0 +1,119 @@
+"""Planning for a full card of N tracks with nothing to do: seconds, peak memory, growth.
+
+Run: python tests/bench/plan_bench.py [--tracks 100000]
+Prints one line for a tenth of the tracks and one for all, and the ratio between them, so that
+growth out of proportion shows. Each size runs in a process of its own for its peak memory.
+"""
+
+import argparse
+import json
+import multiprocessing
+import resource
+import time
+
+import xxhash
+
+from syncd.model import (
+    AudioFacts,
+    AudioHash,
+    CardPath,
+    CataloguedTrack,
+    Codec,
+    Composer,
+    ContentHash,
+    Credit,
+    Identity,
+    Kind,
+    LibraryPath,
+    LibrarySnapshot,
+    Movement,
+    Track,
+    Work,
+)
+from syncd.planner.card_state import CardState, ManifestEntry
+from syncd.planner.plan import make_plan
+from syncd.profile import read_profile, sample_profiles
+
+
+def library(tracks: int) -> LibrarySnapshot:
+    """An invented library: four movements a recording, ten recordings a composer, a fifth popular."""
+    made = []
+    for number in range(tracks):
+        recording, movement = divmod(number, 4)
+        composer = recording // 10
+        digest = xxhash.xxh3_128_hexdigest(f"audio {number}".encode())
+        audio = AudioFacts("flac", Codec.FLAC, 44100, 2, 200.0 + number % 300, 16, 800_000)
+        popular = recording % 5 == 0
+        path = f"/music/{composer:05d}/{recording:06d}/{movement + 1:02d} Track {number}.flac"
+        track = Track(
+            LibraryPath(path), AudioHash(digest), audio, 20_000_000 + number,
+            title=f"Title {number}", artist=f"Orchestra {recording % 97}",
+            album=f"Album {recording}", date="1998", track_number=movement + 1,
+        )  # fmt: skip
+        identity = (
+            Identity(Kind.POPULAR, artist=track.artist, album=track.album, confidence=0.9)
+            if popular
+            else Identity(
+                Kind.WORK,
+                Composer(f"Given {composer} Family", f"Family {composer}, Given"),
+                Work(f"Symphony No. {recording % 10 + 1}", (f"Op. {recording % 130}",), "C minor"),
+                f"{recording:012x}",
+                Movement(movement + 1, f"Allegro {movement}"),
+                (
+                    Credit(f"Orchestra {recording % 97}", "ensemble"),
+                    Credit(f"Conductor {recording % 301}", "conductor"),
+                ),
+                track.artist,
+                track.album,
+                0.95,
+            )
+        )
+        made.append(CataloguedTrack(track, identity))
+    return LibrarySnapshot(tuple(made))
+
+
+def measure(tracks: int, answer: "multiprocessing.Queue[str]") -> None:
+    """Plan for an empty card, take the end as the card, plan again and time that."""
+    profile = read_profile(sample_profiles()["mcu-mp3"])
+    snapshot = library(tracks)
+    empty = CardState(bytes_free=1 << 50, cluster_bytes=32768)
+    first = make_plan(snapshot, empty, profile)
+    entries = tuple(
+        ManifestEntry(CardPath(place.path), place.size, ContentHash("0" * 32), place.source)
+        for place in first.end
+    )
+    card = CardState(
+        entries, bytes_free=1 << 40, cluster_bytes=32768, catalogue_key=first.catalogue_key
+    )
+    assert len(first.end) == tracks
+    del first
+    before = time.perf_counter()
+    plan = make_plan(snapshot, card, profile)
+    seconds = time.perf_counter() - before
+    assert plan.steps == ()
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    answer.put(json.dumps({"tracks": tracks, "seconds": seconds, "peak_mb": peak}))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tracks", type=int, default=100_000)
+    wanted = parser.parse_args().tracks
+    results = []
+    for tracks in (wanted // 10, wanted):
+        answer: multiprocessing.Queue[str] = multiprocessing.Queue()
+        process = multiprocessing.Process(target=measure, args=(tracks, answer))
+        process.start()
+        results.append(json.loads(answer.get()))
+        process.join()
+        last = results[-1]
+        print(
+            f"{last['tracks']:>8} tracks: {last['seconds']:.2f} s, peak {last['peak_mb']:.0f} MB "
+            "(library, card and plan together)"
+        )
+    growth = results[1]["seconds"] / results[0]["seconds"]
+    print(f"ten times the tracks take {growth:.1f} times the time; budget 2 s and 500 MB")
+
+
+if __name__ == "__main__":
+    main()
