@@ -25,8 +25,8 @@ _MONO = {
 }
 
 # The largest sum of coefficients on one side, over the layouts that a channel count may mean.
-_STEREO_SUM = {3: 1.7071, 4: 2.2071, 5: 2.4142, 6: 2.4142, 7: 2.9142, 8: 3.1213}
-_MONO_SUM = {2: 1.4142, 3: 2.4142, 4: 3.1213, 5: 3.4142, 6: 3.4142, 7: 4.1213, 8: 4.4142}
+_STEREO_SUM = {3: 1.7071, 4: 2.2071, 5: 2.4142, 6: 2.4142, 7: 3.1213, 8: 3.1213}
+_MONO_SUM = {2: 1.4142, 3: 2.4142, 4: 3.1213, 5: 3.4142, 6: 3.4142, 7: 4.4142, 8: 4.4142}
 
 
 def pan(matrix: str) -> str:

@@ -97,7 +97,7 @@ def check_source(
         return seen
     rate = recipe.sample_rate_hz
     expected = -(-audio.samples * rate // audio.sample_rate_hz)
-    allowed = (2 if recipe.resample else 0) if audio.lossless else rate // 10
+    allowed = (1 if recipe.resample else 0) if audio.lossless else rate // 10
     if abs(seen.samples - expected) > allowed:
         raise ItemProblem(
             item,

@@ -74,11 +74,13 @@ def with_padding(frame: bytes, info: InfoFrame, padding: int) -> bytes:
     return bytes(changed)
 
 
-def mend_padding(path: Path, samples: int) -> bool:
+def mend(path: Path, samples: int) -> bool:
     """Let the info frame of the bare MP3 *path* say that *samples* went in; True if it did not.
 
-    The muxer caps the padding at 1681, so that lengths of 1 to 46 samples over whole frames would
-    decode too long and leave a gap before a movement that follows without a break.
+    Two things are wrong in what the muxer writes: the padding is capped at 1681, so that lengths
+    of 1 to 46 samples over whole frames would decode too long and leave a gap before a movement
+    that follows without a break; and the CRC is taken over 190 bytes, which are those before it
+    only in stereo above 24 kHz.
     """
     with path.open("rb+") as file:
         frame = file.read(_HEAD_BYTES)
@@ -86,8 +88,11 @@ def mend_padding(path: Path, samples: int) -> bool:
         if info is None:
             return False
         padding = info.frames * info.samples_per_frame - info.delay - samples
-        if padding == info.padding or not 0 <= padding <= 0xFFF:
+        if not 0 <= padding <= 0xFFF:
+            return False
+        mended = with_padding(frame, info, padding)
+        if mended == frame:
             return False
         file.seek(0)
-        file.write(with_padding(frame, info, padding))
+        file.write(mended)
     return True

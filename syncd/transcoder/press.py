@@ -79,7 +79,7 @@ def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg) -> None:
         item, track.audio, recipe, inspect.measured(run, recipe.channels), run
     )
     if recipe.codec is Codec.MP3:
-        mp3_info.mend_padding(part, before.samples)
+        mp3_info.mend(part, before.samples)
     after = inspect.inspect(item, part, recipe, before, tool)
     if inspect.level_agrees(before.mean_dbfs, after.mean_dbfs):
         return
