@@ -1,0 +1,150 @@
+"""Entries for the catalogue's tests. All performers are invented."""
+
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from syncd.catalogue.belonging import CatalogueEntry
+from syncd.catalogue.build import build
+from syncd.catalogue.reader import Catalogue, pages
+from syncd.model import (
+    AudioFacts,
+    AudioHash,
+    CardPath,
+    Codec,
+    Composer,
+    Credit,
+    Identity,
+    Kind,
+    LibraryPath,
+    Movement,
+    Track,
+    Work,
+)
+
+BEETHOVEN = Composer("Ludwig van Beethoven", "Beethoven, Ludwig van")
+CONDUCTOR = Credit("Teodor Vasslin", "conductor")
+ENSEMBLE = Credit("Marnesund Philharmonic", "ensemble")
+PIANIST = Credit("Quirin Ostrowald", "soloist", "piano")
+
+
+@dataclass
+class Shelf:
+    """Collects entries, giving each a path of its own."""
+
+    entries: list[CatalogueEntry] = field(default_factory=list)
+
+    def track(
+        self,
+        identity: Identity,
+        *,
+        title: str = "A title",
+        artist: str = "",
+        album: str = "",
+        album_artist: str = "",
+        date: str = "",
+        number: int | None = None,
+        disc: int | None = None,
+        seconds: float = 61.5,
+        size: int = 1000,
+        path: str | None = None,
+    ) -> CatalogueEntry:
+        place = path or f"Music/{len(self.entries):05}.flac"
+        track = Track(
+            path=LibraryPath(f"/library/{place}"),
+            audio_hash=AudioHash("0" * 32),
+            audio=AudioFacts("flac", Codec.FLAC, 44100, 2, seconds),
+            size_bytes=size,
+            title=title,
+            artist=artist,
+            album=album,
+            album_artist=album_artist,
+            date=date,
+            track_number=number,
+            disc_number=disc,
+        )
+        entry = CatalogueEntry(CardPath(place), track, identity, size)
+        self.entries.append(entry)
+        return entry
+
+    def recording(
+        self,
+        work: Work,
+        movements: int = 1,
+        *,
+        composer: Composer | None = BEETHOVEN,
+        credits: tuple[Credit, ...] = (CONDUCTOR, ENSEMBLE),
+        recording: str | None = None,
+        date: str = "",
+    ) -> str:
+        ident = recording or f"recording {len(self.entries)}"
+        for number in range(1, movements + 1):
+            self.track(
+                Identity(
+                    Kind.WORK,
+                    composer,
+                    work,
+                    ident,
+                    Movement(number, f"Movement {number}"),
+                    credits,
+                ),
+                number=number,
+                date=date,
+            )
+        return ident
+
+    def popular(self, artist: str, album: str, *titles: str, **more: str) -> None:
+        for number, title in enumerate(titles, start=1):
+            self.track(
+                Identity(Kind.POPULAR, artist=artist, album=album),
+                title=title,
+                number=number,
+                artist=more.get("track_artist", artist),
+                date=more.get("date", ""),
+            )
+
+    def built(self, folder: Path, charset: str = "unicode") -> Path:
+        target = folder / f"catalogue-{charset}.db"
+        build(self.entries, target, "ascii" if charset == "ascii" else "unicode")
+        return target
+
+
+def mixed() -> Shelf:
+    """A small library with a little of everything."""
+    shelf = Shelf()
+    fifth = Work("Symphony No. 5", ("Op. 67",), "C minor")
+    shelf.recording(fifth, 4, date="2011-03-01")
+    shelf.recording(fifth, 4, credits=(Credit("Ilvana Brandtner-Koss", "conductor"),), date="1987")
+    shelf.recording(Work("Piano Sonata No. 14", ("Op. 27 No. 2",)), 3, credits=(PIANIST,))
+    shelf.recording(
+        Work("Nocturne", ("Op. 9 No. 2",)),
+        composer=Composer("Frédéric Chopin", "Chopin, Frédéric"),
+        credits=(PIANIST,),
+    )
+    shelf.popular("The Thursday Kilns", "Harbour of Small Lamps", "Chalk", "Interlude", "Ferry")
+    shelf.popular("Saffi Brandeluna", "Slow Tram Home", "Window Seat", date="2020")
+    shelf.track(Identity(Kind.UNKNOWN), title="", path="Music/unknown thing.mp3")
+    return shelf
+
+
+def reached_tracks(catalogue: Catalogue) -> list[str]:
+    """Paths of all tracks, by the ways of composers and artists, in the order met."""
+    home = {row.list: row for row in catalogue.home()}
+    paths: list[str] = []
+    composers, artists = home["composers"], home["artists"]
+    for composer in pages(catalogue.composers, composers.first, composers.count):
+        for work in pages(catalogue.works, composer.first_work, composer.work_count):
+            assert work.composer == composer.id
+            for recording in pages(
+                catalogue.recordings, work.first_recording, work.recording_count
+            ):
+                assert recording.work == work.id
+                for track in pages(catalogue.tracks, recording.first_track, recording.track_count):
+                    assert (track.recording, track.album) == (recording.id, None)
+                    paths.append(track.path)
+    for artist in pages(catalogue.artists, artists.first, artists.count):
+        for album in pages(catalogue.albums, artist.first_album, artist.album_count):
+            assert album.artist == artist.id
+            for track in pages(catalogue.tracks, album.first_track, album.track_count):
+                assert (track.recording, track.album) == (None, album.id)
+                paths.append(track.path)
+    return paths

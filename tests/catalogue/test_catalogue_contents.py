@@ -1,0 +1,454 @@
+"""What the catalogue says: what belongs together, in what order, and that nothing is missing."""
+
+import random
+import tempfile
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+from catalogue_samples import BEETHOVEN, CONDUCTOR, ENSEMBLE, PIANIST, Shelf, mixed, reached_tracks
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from syncd.catalogue.belonging import CatalogueEntry
+from syncd.catalogue.build import content_key
+from syncd.catalogue.labels import LABEL_BYTES
+from syncd.catalogue.reader import Catalogue, pages
+from syncd.model import Composer, Credit, Identity, Kind, Movement, Work
+
+
+def catalogue_of(shelf: Shelf, folder: Path, charset: str = "unicode") -> Catalogue:
+    return Catalogue(shelf.built(folder, charset))
+
+
+def labels(shelf: Shelf, folder: Path, table: str) -> list[str]:
+    with catalogue_of(shelf, folder) as catalogue:
+        return [row.label for row in getattr(catalogue, table)(1, 1000)]
+
+
+def test_every_entry_is_reached_exactly_once(tmp_path: Path) -> None:
+    shelf = mixed()
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        reached = reached_tracks(catalogue)
+    assert len(reached) == len(set(reached)) == len(shelf.entries)
+    assert set(reached) == {entry.path for entry in shelf.entries}
+
+
+def test_the_counts_of_home_are_those_of_the_rows(tmp_path: Path) -> None:
+    with catalogue_of(mixed(), tmp_path) as catalogue:
+        assert catalogue.counts() == {
+            "composers": 2,
+            "works": 3,
+            "recordings": 4,
+            "performers": 4,
+            "conductors": 2,
+            "ensembles": 1,
+            "choirs": 0,
+            "soloists": 1,
+            "instruments": 1,
+            "artists": 3,
+            "albums": 3,
+            "tracks": 17,
+        }
+        assert len(catalogue.tracks(1, 1000)) == 17
+
+
+def test_symphonies_stand_in_the_order_of_their_numbers(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number in (10, 2, 1, 9):
+        shelf.recording(Work(f"Symphony No. {number}"))
+    assert labels(shelf, tmp_path, "works") == [
+        "Symphony No. 1",
+        "Symphony No. 2",
+        "Symphony No. 9",
+        "Symphony No. 10",
+    ]
+
+
+def test_works_of_one_title_stand_in_the_order_of_their_catalogue_numbers(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number in ("Op. 27 No. 2", "Op. 106", "Op. 9", "Op. 27 No. 1"):
+        shelf.recording(Work("Piano Sonata", (number,), "A major"))
+    assert labels(shelf, tmp_path, "works") == [
+        "Piano Sonata in A major, Op. 9",
+        "Piano Sonata in A major, Op. 27 No. 1",
+        "Piano Sonata in A major, Op. 27 No. 2",
+        "Piano Sonata in A major, Op. 106",
+    ]
+
+
+def test_composers_stand_by_family_name(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for name, sort in (
+        ("Antonín Dvořák", "Dvořák, Antonín"),
+        ("Frédéric Chopin", "Chopin, Frédéric"),
+        ("Johann Sebastian Bach", "Bach, Johann Sebastian"),
+        ("Carl Philipp Emanuel Bach", "Bach, Carl Philipp Emanuel"),
+    ):
+        shelf.recording(Work("Sonata"), composer=Composer(name, sort))
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert [(row.label, row.name) for row in catalogue.composers()] == [
+            ("Bach, Carl Philipp Emanuel", "Carl Philipp Emanuel Bach"),
+            ("Bach, Johann Sebastian", "Johann Sebastian Bach"),
+            ("Chopin, Frédéric", "Frédéric Chopin"),
+            ("Dvořák, Antonín", "Antonín Dvořák"),
+        ]
+        jumps = catalogue.letters(catalogue.list_named("composers"))
+        assert [(j.letter, j.first, j.count) for j in jumps] == [
+            ("B", 1, 2),
+            ("C", 3, 1),
+            ("D", 4, 1),
+        ]
+
+
+def test_one_catalogue_number_is_one_work_however_its_title_is_spelt(tmp_path: Path) -> None:
+    shelf = Shelf()
+    shelf.recording(Work("Symphony No. 5", ("Op. 67",), "C minor"), 2)
+    shelf.recording(Work("Sinfonie Nr. 5", ("Op. 67",)))
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        (work,) = catalogue.works(1)
+        assert (work.title, work.catalogue, work.key) == ("Symphony No. 5", "Op. 67", "C minor")
+        assert work.recording_count == 2
+
+
+def test_two_composers_of_one_title_keep_their_works_apart(tmp_path: Path) -> None:
+    shelf = Shelf()
+    shelf.recording(Work("Requiem"), composer=Composer("A One", "One, A"))
+    shelf.recording(Work("Requiem"), composer=Composer("A Two", "Two, A"))
+    assert labels(shelf, tmp_path, "works") == ["Requiem", "Requiem"]
+
+
+def test_movements_stand_by_their_numbers_over_two_discs(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number, disc, track in ((3, 2, 1), (1, 1, 1), (4, 2, 2), (2, 1, 2)):
+        shelf.track(
+            Identity(
+                Kind.WORK,
+                BEETHOVEN,
+                Work("Fidelio", ("Op. 72",)),
+                "r",
+                Movement(number, f"m{number}"),
+            ),
+            disc=disc,
+            number=track,
+        )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert [(t.number, t.disc, t.label) for t in catalogue.tracks(1)] == [
+            (1, 1, "m1"),
+            (2, 1, "m2"),
+            (3, 2, "m3"),
+            (4, 2, "m4"),
+        ]
+
+
+def test_numbers_that_begin_anew_with_each_act_give_way_to_the_discs(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number, disc, track, title in (
+        (1, 2, 1, "c"),
+        (1, 1, 1, "a"),
+        (2, 2, 2, "d"),
+        (2, 1, 2, "b"),
+    ):
+        shelf.track(
+            Identity(Kind.WORK, BEETHOVEN, Work("Fidelio"), "r", Movement(number, title)),
+            disc=disc,
+            number=track,
+        )
+    assert labels(shelf, tmp_path, "tracks") == ["a", "b", "c", "d"]
+
+
+def test_what_the_tags_do_not_say_stays_unsaid(tmp_path: Path) -> None:
+    shelf = Shelf()
+    shelf.track(Identity(Kind.WORK), title="", path="Music/nameless.flac", seconds=float("nan"))
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert catalogue.composer(1).label == "[Composer unknown]"
+        work, recording, track = catalogue.work(1), catalogue.recording(1), catalogue.track(1)
+        assert (work.label, work.catalogue, work.key) == ("[Work unknown]", "", None)
+        assert (recording.label, recording.year) == ("[Performers unknown]", None)
+        assert (track.number, track.duration_ms) == (None, 0)
+
+
+def test_credits_are_the_recording_s_and_a_movement_s_own(tmp_path: Path) -> None:
+    shelf = Shelf()
+    singer = Credit("Aurelio Santabruna", "soloist", "tenor")
+    for number, credits in ((1, (CONDUCTOR, ENSEMBLE)), (2, (CONDUCTOR, ENSEMBLE, singer))):
+        shelf.track(
+            Identity(
+                Kind.WORK, BEETHOVEN, Work("Symphony No. 9"), "r", Movement(number, "x"), credits
+            )
+        )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        recording = catalogue.recording(1)
+        whole = catalogue.credits(recording.first_credit, recording.credit_count)
+        assert [(c.name, c.role, c.instrument) for c in whole] == [
+            ("Teodor Vasslin", "conductor", None),
+            ("Marnesund Philharmonic", "ensemble", None),
+            ("Aurelio Santabruna", "soloist", "tenor"),
+        ]
+        first, last = catalogue.tracks(1)
+        assert (last.first_credit, last.credit_count) == (
+            recording.first_credit,
+            recording.credit_count,
+        ), "the same credits are stored once"
+        own = catalogue.credits(first.first_credit, first.credit_count)
+        assert [c.name for c in own] == ["Teodor Vasslin", "Marnesund Philharmonic"]
+
+
+def test_a_performer_leads_to_exactly_the_recordings_that_name_them(tmp_path: Path) -> None:
+    shelf = mixed()
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        by_credit: dict[str, set[int]] = {}
+        for recording in catalogue.recordings(1, 1000):
+            for credit in catalogue.credits(recording.first_credit, recording.credit_count):
+                by_credit.setdefault(credit.name, set()).add(recording.id)
+                (heading,) = catalogue.headings(credit.heading, 1)
+                assert heading.label == credit.name
+        home = catalogue.list_named("performers")
+        by_heading = {
+            row.label: {e.recording for e in catalogue.entries(row.first_entry, row.entry_count)}
+            for row in catalogue.headings(home.first, home.count)
+        }
+        assert by_heading == by_credit
+        assert len(by_credit) == 4
+
+
+def test_lists_by_role_and_instrument_hold_who_belongs_there(tmp_path: Path) -> None:
+    shelf = Shelf()
+    credits = (CONDUCTOR, ENSEMBLE, PIANIST, Credit("Choir of Saint Orsolan", "choir"))
+    shelf.recording(
+        Work("Choral Fantasy", ("Op. 80",)), credits=(*credits, Credit("N N", "arranger"))
+    )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        found = {
+            home.list: [row.label for row in catalogue.headings(home.first, home.count)]
+            for home in catalogue.home()
+            if home.list in ("conductors", "ensembles", "choirs", "soloists", "instruments")
+        }
+        assert found == {
+            "conductors": ["Teodor Vasslin"],
+            "ensembles": ["Marnesund Philharmonic"],
+            "choirs": ["Choir of Saint Orsolan"],
+            "soloists": ["Quirin Ostrowald"],
+            "instruments": ["Piano"],
+        }
+        assert catalogue.counts()["performers"] == 4, "an arranger does not perform"
+        assert [c.heading > 0 for c in catalogue.credits(1, 5)] == [True] * 4 + [False]
+        (entry,) = catalogue.entries(1)
+        assert entry.label == "Beethoven: Choral Fantasy, Op. 80"
+
+
+def test_albums_hold_their_tracks_in_order_and_guests_are_named(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for disc, number, title in ((2, 1, "third"), (1, 2, "second"), (1, 1, "first")):
+        shelf.track(
+            Identity(Kind.POPULAR, artist="The Thursday Kilns", album="Double"),
+            title=title,
+            artist="The Thursday Kilns" if disc == 1 else "The Thursday Kilns feat. Saffi",
+            disc=disc,
+            number=number,
+            seconds=60,
+        )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        (album,) = catalogue.albums(1)
+        assert (album.track_count, album.duration_ms) == (3, 180_000)
+        assert [(t.label, t.artist) for t in catalogue.tracks(1)] == [
+            ("first", None),
+            ("second", None),
+            ("third", "The Thursday Kilns feat. Saffi"),
+        ]
+
+
+def test_two_artists_whose_names_have_no_letters_stay_apart(tmp_path: Path) -> None:
+    shelf = Shelf()
+    shelf.popular("!!!", "One", "x")
+    shelf.popular("+/-", "Two", "y")
+    assert sorted(labels(shelf, tmp_path, "artists")) == ["!!!", "+/-"]
+
+
+def test_a_duplicate_title_is_two_tracks(tmp_path: Path) -> None:
+    shelf = Shelf()
+    shelf.popular("The Thursday Kilns", "Lamps", "Interlude", "Interlude")
+    assert labels(shelf, tmp_path, "tracks") == ["Interlude", "Interlude"]
+
+
+def test_the_year_is_the_first_four_figures_of_the_date(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number, date in enumerate(("1987-05-01", "c. 1990", "", "٢٠٢٠", "0000")):
+        shelf.recording(Work(f"Sonata No. {number}"), date=date)
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert [row.year for row in catalogue.recordings(1)] == [1987, None, None, None, None]
+
+
+@pytest.mark.parametrize(
+    ("kind", "none"), [("works", "artists"), ("popular", "composers"), ("nothing", "tracks")]
+)
+def test_a_library_of_one_kind_or_none_is_a_catalogue(tmp_path: Path, kind: str, none: str) -> None:
+    shelf = Shelf()
+    if kind == "works":
+        shelf.recording(Work("Sonata"))
+    elif kind == "popular":
+        shelf.popular("The Thursday Kilns", "Lamps", "Chalk")
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        home = catalogue.list_named(none)
+        assert (home.first, home.count, home.letter_count) == (0, 0, 0)
+        assert len(reached_tracks(catalogue)) == len(shelf.entries)
+        assert catalogue.faults() == []
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "x" * 10_000,
+        "",
+        "   ",
+        "\0",
+        "\u202eseirav\u202c",
+        "שלום עולם",
+        "\N{MUSICAL SYMBOL G CLEF}\U0001f3b5\U0001f9d1\u200d\U0001f3a4",
+        "a\nb\rc\u2028d",
+        "'; DROP TABLE tracks; --",
+        "half \udcff surrogate",
+        "../../etc/passwd",
+        "CON",
+    ],
+)
+def test_a_bad_name_spoils_nothing(tmp_path: Path, name: str) -> None:
+    shelf = Shelf()
+    shelf.track(
+        Identity(
+            Kind.WORK,
+            Composer(name, name),
+            Work(name, (name,), name),
+            "r",
+            Movement(1, name),
+            (Credit(name, "soloist", name),),
+        ),
+        title=name,
+        artist=name,
+        album=name,
+    )
+    shelf.popular(name, name, name)
+    for charset in ("unicode", "ascii"):
+        with catalogue_of(shelf, tmp_path, charset) as catalogue:
+            assert sorted(reached_tracks(catalogue)) == [e.path for e in shelf.entries]
+            assert catalogue.faults() == []
+            raw = catalogue._connection
+            for table in ("composers", "works", "recordings", "tracks", "artists", "albums"):
+                for (label,) in raw.execute(f"SELECT label FROM {table}"):
+                    assert 0 < len(label.encode()) <= LABEL_BYTES
+                    assert "\n" not in label and "\0" not in label
+                    assert charset == "unicode" or label.isascii()
+            if len(name) == 10_000:
+                assert catalogue.composer(1).label == name, "the whole text stands with the item"
+    assert len(content_key(shelf.entries)) == 32
+
+
+def test_ascii_text_is_transliterated_and_ordered_as_it_is_shown(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for sort in ("Чайковский, Пётр", "Zimmer, A", "Dvořák, Antonín"):
+        shelf.recording(Work("Serenade"), composer=Composer(sort, sort))
+    with catalogue_of(shelf, tmp_path, "ascii") as catalogue:
+        rows = [row.label for row in catalogue.composers()]
+        assert all(label.isascii() for label in rows)
+        assert rows[-1] == "Zimmer, A", "the transliterated name stands under its Latin letter"
+        assert "Dvorak, Antonin" in rows
+
+
+def test_two_hundred_credits_and_a_thousand_movements_fit(tmp_path: Path) -> None:
+    shelf = Shelf()
+    players = tuple(Credit(f"Player {n}", "soloist", f"horn {n}") for n in range(200))
+    shelf.recording(Work("Gathering"), 1000, credits=players)
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        recording = catalogue.recording(1)
+        assert (recording.track_count, recording.credit_count) == (1000, 200)
+        names = [c.name for c in pages(catalogue.credits, recording.first_credit, 200)]
+        assert names == [credit.name for credit in players]
+        assert [t.number for t in pages(catalogue.tracks, 1, 1000)] == list(range(1, 1001))
+
+
+NAMES = st.sampled_from(["", "Ada", "ada", "Łucja", "Symphony No. 2", "Symphony No. 10", "шум"]) | (
+    st.text(st.characters(codec="utf-8"), max_size=8)
+)
+CREDITS = st.builds(
+    Credit,
+    NAMES,
+    st.sampled_from(["conductor", "soloist", "ensemble", "choir", "arranger"]),
+    st.none() | NAMES,
+)
+IDENTITIES = st.builds(
+    Identity,
+    kind=st.sampled_from(Kind),
+    composer=st.none() | st.builds(Composer, NAMES, NAMES),
+    work=st.none()
+    | st.builds(Work, NAMES, st.lists(NAMES, max_size=2).map(tuple), st.none() | NAMES),
+    recording=st.none() | st.sampled_from(["r1", "r2", "r3"]),
+    movement=st.none() | st.builds(Movement, st.none() | st.integers(0, 9), st.none() | NAMES),
+    credits=st.lists(CREDITS, max_size=3).map(tuple),
+    artist=st.none() | NAMES,
+    album=st.none() | NAMES,
+)
+
+
+def shelf_of(identities: list[Identity]) -> Shelf:
+    shelf = Shelf()
+    for identity in identities:
+        shelf.track(identity)
+    return shelf
+
+
+@settings(max_examples=60, deadline=None)
+@given(st.lists(IDENTITIES, max_size=12))
+def test_whatever_is_identified_is_reached_once_and_ids_have_no_gaps(
+    identities: list[Identity],
+) -> None:
+    shelf = shelf_of(identities)
+    with tempfile.TemporaryDirectory() as folder, catalogue_of(shelf, Path(folder)) as catalogue:
+        assert sorted(reached_tracks(catalogue)) == [e.path for e in shelf.entries]
+        for table in ("composers", "works", "recordings", "tracks", "artists", "albums"):
+            ids = [row.id for row in getattr(catalogue, table)(1, 1000)]
+            assert ids == list(range(1, len(ids) + 1))
+
+
+@settings(deadline=None)
+@given(st.lists(IDENTITIES, max_size=8), st.randoms(use_true_random=False))
+def test_the_content_key_does_not_depend_on_the_order(
+    identities: list[Identity], chance: random.Random
+) -> None:
+    entries = shelf_of(identities).entries
+    shuffled = list(entries)
+    chance.shuffle(shuffled)
+    assert content_key(shuffled) == content_key(iter(entries))
+
+
+def change(entry: CatalogueEntry, **fields: object) -> CatalogueEntry:
+    return replace(entry, **fields)  # type: ignore[arg-type]
+
+
+def test_the_content_key_changes_with_whatever_the_catalogue_says() -> None:
+    entries = mixed().entries
+    first = entries[0]
+    identity, track = first.identity, first.track
+    changed = [
+        change(first, path="Music/elsewhere.flac"),
+        change(first, size=999),
+        change(first, track=replace(track, title="Another")),
+        change(first, track=replace(track, date="1999")),
+        change(first, track=replace(track, audio=replace(track.audio, duration_s=9.0))),
+        change(first, identity=replace(identity, movement=Movement(1, "Andante"))),
+        change(first, identity=replace(identity, credits=(CONDUCTOR,))),
+        change(first, identity=replace(identity, recording="another")),
+        change(first, identity=replace(identity, work=Work("Symphony No. 5", ("Op. 67",)))),
+        change(first, identity=replace(identity, composer=Composer("L. v. B.", "Beethoven"))),
+    ]
+    keys = {content_key([one, *entries[1:]]) for one in changed}
+    keys |= {content_key(entries), content_key(entries, "ascii"), content_key(entries[1:])}
+    assert len(keys) == len(changed) + 3
+
+
+def test_the_content_key_stays_when_only_the_confidence_changes() -> None:
+    entries = mixed().entries
+    surer = [
+        change(entry, identity=replace(entry.identity, confidence=0.5, reasons=("so",)))
+        for entry in entries
+    ]
+    assert content_key(surer) == content_key(entries)
