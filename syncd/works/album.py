@@ -1,0 +1,255 @@
+"""What an album's title says: composers, one work or several, performers.
+
+Whether the album *is* one work, so that its tracks are movements, is answered in degrees
+(:attr:`AlbumReading.level`); the tracks have the last word (grouping).
+"""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from syncd.works import vocabulary as words_of
+from syncd.works.composers import Match, table
+from syncd.works.known_works import by_title
+from syncd.works.people import role_or_instrument
+from syncd.works.text import fold
+from syncd.works.title import read_title, split_title
+from syncd.works.worktitle import WorkReading, read_work
+
+_DISC_REMARK = re.compile(
+    r"\s*[-–,:]?\s*[(\[]?\s*\b(?:cd|disc|disk|disque|disco|dvd|lp)\s*\.?\s*#?\d{1,3}(?:\s*(?:of|/|von)\s*\d+)?\s*[)\]]?\s*$",
+    re.IGNORECASE,
+)
+_TRAILING_REMARK = re.compile(
+    r"\s*[(\[](?:live|remaster\w*|deluxe[^)\]]*|\d{4}[^)\]]*|hi-?res[^)\]]*|24[ -]?bit[^)\]]*|sacd|mono|stereo|"
+    r"complete|highlights|auszüge|extraits|excerpts|querschnitt|gesamtaufnahme|flac|mp3)[)\]]\s*$",
+    re.IGNORECASE,
+)
+COLLECTIVE = frozenset(
+    """
+works werke oeuvres opere obras dila music musik musique musica muzyka complete samtliche saemtliche integrale
+integral komplett gesamtausgabe favourites favorites favourite favorite best greatest great essential recital recitals
+live concert selected selection selections ausgewahlte arias arie arien airs songs lieder melodies chansons
+album albums collection box set edition anthology masterpieces classics classical meisterwerke hits encores
+encore portrait treasures treasury gems highlights various other others vol volume romantic baroque baroques renaissance
+sacred chamber orchestral keyboard piano organ choral choruses pieces stucke sonatas concertos symphonies
+quartets trios overtures preludes nocturnes playlist sampler compilation dances famous popular plays play spielt joue
+meets sons night late dreams dream mood moods relaxing easter christmas weihnachten noel klassik world music
+kammermusik klaviermusik orgelmusik orchestermusik chorwerke klavierwerke violinkonzerte ouverturen lieder
+motets cantatas kantaten masses madrigals anthems hymns carols symphonische serenades tea time hour anniversary
+tribute homage hommage debut legacy compositions composers romance melodies klange perlen zauber traume
+""".split()
+)
+_SETS = frozenset({"Prelude", "Étude", "Caprice", "Song", "Songs", "Impromptu", "Bagatelle", "Variations",
+                   "Piece", "Pieces", "Dance", "Invention", "Mazurka", "Nocturne", "Waltz", "Intermezzo",
+                   "Slavonic Dances", "Hungarian Dances", "Symphonic Dances", "Madrigal", "Motet", "Concert Étude",
+                   "Romance", "Capriccio", "Humoresque", "Psalm", "Album Leaves", "Piano Pieces", "Rhapsody"})  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class AlbumReading:
+    """An album's title taken apart.
+
+    ``level`` of ``work``: 3 it has a number, key or catalogue number; 2 it is a known work; 1 it may
+    be a work, for all its title says; 0 no single work. ``works`` are all works named.
+    """
+
+    text: str = ""
+    composers: tuple[Match, ...] = ()
+    prefix: Match | None = None
+    family: str | None = None
+    work: WorkReading | None = None
+    level: int = 0
+    works: tuple[WorkReading, ...] = ()
+    people: tuple[str, ...] = ()
+    instruments: tuple[str, ...] = ()
+    only_composer: bool = False
+
+
+@lru_cache(maxsize=4096)
+def clean_album(text: str) -> str:
+    """*text* without a disc's number and remarks on the edition at its end."""
+    for _ in range(3):
+        shorter = _TRAILING_REMARK.sub("", _DISC_REMARK.sub("", text)).strip(" -–,;:")
+        if not shorter or shorter == text:
+            break
+        text = shorter
+    return text
+
+
+@lru_cache(maxsize=4096)
+def read_album(original: str) -> AlbumReading:
+    """Take an album's title apart. Never fails."""
+    text = clean_album(original)
+    if not text:
+        return AlbumReading(original)
+    whole = table().exact(text)
+    if whole is not None:
+        return AlbumReading(original, (whole,), whole, only_composer=True)
+    several = _composers_only(text)
+    if several:
+        return AlbumReading(original, several, None, only_composer=True)
+    reading = read_title(text)
+    prefix = reading.composer
+    composers: list[Match] = [prefix] if prefix is not None else []
+    people = list(reading.people)
+    segments = list(reading.segments)
+    kept: list[str] = []
+    for segment in segments:
+        if kept and _is_people(segment):
+            people.append(segment)
+        else:
+            kept.append(segment)
+    if prefix is None and len(split_title(text)) > 1:
+        first = split_title(text)[0][0].strip()
+        several = _composers_only(first)
+        if several:
+            composers.extend(several)
+            kept = kept[1:] if kept and kept[0] == first else kept
+    for found in table().mentioned(text):
+        if all(found.entry is not have.entry for have in composers):
+            composers.append(found)
+    if prefix is None and not composers:
+        head = table().leading(text)
+        if head is not None:
+            match, length = head
+            rest = text[length:].strip(" ,:;-–'’")
+            rest = rest[2:] if rest.startswith("s ") else rest
+            words = fold(rest).split()
+            fits = (
+                any(word.strip(".,:&") in COLLECTIVE or word in words_of.FORMS for word in words)
+                or (rest.isdigit())
+                or any(words_of.compound(word) for word in words)
+            )
+            if fits and rest:
+                composers.append(match)
+                prefix = match
+                kept = [rest]
+    works = [read_work(part) for segment in kept for part in _parts(segment)]
+    work, level = _the_work(kept, works, prefix, composers)
+    instruments = tuple(
+        dict.fromkeys(name for one in works if one.form for name in one.instruments)
+    )
+    return AlbumReading(
+        text=original,
+        composers=tuple(composers),
+        prefix=prefix,
+        family=reading.family,
+        work=work,
+        level=level,
+        works=tuple(w for w in works if w.strength >= 1 or w.title),
+        people=tuple(people),
+        instruments=instruments,
+    )
+
+
+def _composers_only(text: str) -> tuple[Match, ...]:
+    """The composers if *text* is nothing but their names ("Berg / Stravinsky", "Reger & Wolf")."""
+    parts = [
+        p
+        for p in re.split(r"\s*(?:[/,;&+|•]|\s[-–—]\s|\band\b|\bund\b|\bet\b|\be\b|\by\b)\s*", text)
+        if p
+    ]
+    if not 2 <= len(parts) <= 8:
+        return ()
+    found = [table().exact(part) for part in parts]
+    return tuple(match for match in found if match is not None) if all(found) else ()
+
+
+def _is_people(segment: str) -> bool:
+    folded = fold(segment)
+    if read_work(segment).strength >= 2:
+        return False
+    words = re.findall(r"[^\W_]+", folded)
+    if any(word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in words):
+        return not any(word in words_of.FORMS for word in words) or len(words) > 3
+    bracket = re.search(r"\(([^()]*)\)", segment)
+    if bracket is not None and role_or_instrument(bracket.group(1)) is not None:
+        return True
+    tail = segment.rpartition(",")[2]
+    return bool(tail) and tail != segment and role_or_instrument(tail) is not None
+
+
+def _parts(segment: str) -> list[str]:
+    """Works listed in one piece of an album's title: "Clarinet Concerto; Eclogue", "A & B"."""
+    parts = [
+        part.strip()
+        for part in re.split(r"\s*[;/|+]\s*|\s+&\s+(?=[A-ZÀ-Þ])", segment)
+        if part.strip()
+    ]
+    out: list[str] = []
+    for part in parts:
+        pieces = [p.strip() for p in re.split(r",\s+(?=[A-ZÀ-Þ])", part) if p.strip()]
+        readings = [read_work(piece) for piece in pieces]
+        plain = sum(1 for r in readings if r.title and not (r.raws and not r.form and not r.proper))
+        only_facts = any((r.raws or r.key) and not r.proper and not r.form for r in readings)
+        if (
+            len(pieces) > 1
+            and plain == len(pieces)
+            and not only_facts
+            and not any(words_of_book(piece) for piece in pieces[1:])
+        ):
+            out.extend(pieces)
+        else:
+            out.append(part)
+    return out
+
+
+def words_of_book(text: str) -> bool:
+    """Whether *text* is a volume of a work ("Book I", "Livre 2", "Act 1")."""
+    words = fold(text).split()
+    return bool(words) and words[0] in (
+        "book", "livre", "buch", "libro", "band", "heft", "teil", "part", "act", "akt", "vol", "op", "bwv", "k",
+    )  # fmt: skip
+
+
+def _the_work(
+    kept: list[str], works: list[WorkReading], prefix: Match | None, composers: list[Match]
+) -> tuple[WorkReading | None, int]:
+    named = [work for work in works if work.title or work.raws]
+    composer = prefix.entry.sort if prefix is not None else None
+    whole = read_work(", ".join(kept)) if kept else None
+    if whole is not None and len(kept) >= 1:
+        known = by_title(composer, whole.proper or whole.title)
+        if known is not None and not (whole.plural and whole.form not in _SETS and whole.range):
+            return whole, 2
+    if len(named) != 1:
+        if (
+            len(kept) == 1
+            and whole is not None
+            and len(whole.raws) >= 1
+            and not whole.range
+            and whole.form
+        ):
+            return whole, 3
+        if (
+            len(named) > 1
+            and named[0].raws
+            and all(not w.raws and w.strength == 0 for w in named[1:])
+        ):
+            # "Symphony No. 5, Op. 67, Live in Altenried"
+            return named[0], 1
+        return None, 0
+    work = named[0]
+    if work.range:
+        return None, 0
+    if work.plural:
+        if (work.raws or "Book" in work.title) and (work.form in _SETS or work.form is None):
+            return work, 3
+        if work.count and work.form in _SETS:
+            return work, 1
+        return None, 0
+    if work.strength >= 2:
+        return work, 3
+    words = re.findall(r"[^\W_]+", fold(work.title))
+    if any(word in COLLECTIVE for word in words):
+        return None, 0
+    if by_title(composer, work.title) is not None:
+        return work, 2
+    if (
+        work.structured
+        and work.form is not None
+        and (work.key or work.form not in words_of.SECTION_FORMS)
+    ):
+        return work, 2
+    return work, 1

@@ -1,0 +1,394 @@
+"""The composer table and the finding of composers by the names that taggers write.
+
+Exact names, inverted names, initials and, for COMPOSER tags only, near misses. Families with
+several composers are told apart by their given names; a family name alone means the famous one
+only where the table says that this is custom. Data: ``data/composers.json``.
+"""
+
+import json
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from functools import cache, lru_cache
+from importlib import resources
+
+from rapidfuzz import fuzz, process
+
+from syncd.model import Composer
+from syncd.works.text import central_european, fold, fold_german
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """One composer of the table."""
+
+    name: str
+    sort: str
+    born: int | None
+    died: int | None
+    period: str
+    forms: tuple[str, ...]
+    systems: tuple[str, ...]
+    famous: bool
+
+    @property
+    def composer(self) -> Composer:
+        """The composer as identities carry it."""
+        return Composer(self.name, self.sort)
+
+
+@dataclass(frozen=True, slots=True)
+class Match:
+    """A composer found: how surely, and by what (for the reasons of an identity)."""
+
+    entry: Entry
+    confidence: float
+    how: str
+
+
+_PUNCTUATION = re.compile(r"[^\w]+")
+_PARTICLES = frozenset(
+    "van von de da di del della la le du des der den ten ter vom zu zum af dos do d y e of the".split()
+)
+_PAREN = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*")
+_DATES = re.compile(
+    r"\s*[,(\[]?\s*(?:b\.|born|\*|geb\.|ca?\.|né en)?\s*(?:1[0-9]|20)\d\d\s*[-–—/]?\s*"
+    r"(?:(?:1[0-9]|20)?\d\d)?\s*[)\]]?\s*$"
+)
+_LABELS = re.compile(
+    r"^(?:composer|composed by|comp\.|music by|music|komponist|compositeur|musique de|musik von|"
+    r"musik|by|von|attributed to|attrib\.|anonymous \(attrib\.)\s*:?\s+",
+    re.IGNORECASE,
+)
+
+
+def name_key(text: str) -> str:
+    """A folded name: words only, single spaces, initials apart (``J.S. Bach`` → ``j s bach``)."""
+    return " ".join(_PUNCTUATION.sub(" ", fold(text)).replace("_", " ").split())
+
+
+def strip_dates(text: str) -> str:
+    """*text* without years of life and remarks in brackets."""
+    bare = _PAREN.sub(" ", text).strip() if "(" in text or "[" in text else text
+    if any(ch.isdigit() for ch in bare):
+        bare = _DATES.sub("", bare).strip()
+    return _LABELS.sub("", bare).strip(" ,;:") if bare else text
+
+
+class Table:
+    """All composers, indexed by every form of their names."""
+
+    def __init__(self, entries: Sequence[Entry]) -> None:
+        self.entries = tuple(entries)
+        self.by_sort = {entry.sort: entry for entry in self.entries}
+        self._names: dict[str, Entry] = {}
+        self._bags: dict[str, Entry] = {}
+        self._families: dict[str, list[tuple[Entry, tuple[str, ...]]]] = {}
+        self._singles: dict[str, Entry] = {}
+        clashes: set[str] = set()
+        for entry in self.entries:
+            family = entry.sort.split(",")[0]
+            for form in (entry.name, entry.sort, *entry.forms):
+                for key in {name_key(form), name_key(fold_german(form))}:
+                    self._add(key, entry, clashes)
+                self._add_family(form, entry)
+            if entry.famous:
+                for form in {name_key(family), name_key(fold_german(family))}:
+                    self._names[form] = entry
+                    self._singles[form] = entry
+                    clashes.discard(form)
+        for key in clashes:
+            self._names.pop(key, None)
+        for key, entry in list(self._names.items()):
+            if " " in key:
+                self._bags.setdefault(" ".join(sorted(key.split())), entry)
+            else:
+                self._singles.setdefault(key, entry)
+        self._fuzzy_keys = [key for key in self._names if " " in key and len(key) >= 9]
+        self._first_words = {key.split()[0] for key in self._names}
+
+    def _add(self, key: str, entry: Entry, clashes: set[str]) -> None:
+        if not key:
+            return
+        other = self._names.get(key)
+        if other is not None and other is not entry:
+            clashes.add(key)
+            return
+        self._names[key] = entry
+
+    def _add_family(self, form: str, entry: Entry) -> None:
+        if "," in form:
+            family, _, given = form.partition(",")
+        else:
+            family_parts = entry.sort.split(",")[0].split()
+            words = form.split()
+            count = min(len(family_parts), max(1, len(words) - 1))
+            if len(words) < 2:
+                return
+            family, given = " ".join(words[-count:]), " ".join(words[:-count])
+            if any(ch == "." for ch in family):
+                return
+        given_words = tuple(word for word in name_key(given).split() if word not in _PARTICLES)
+        for key in {name_key(family), name_key(fold_german(family))}:
+            rows = self._families.setdefault(key, [])
+            if (entry, given_words) not in rows:
+                rows.append((entry, given_words))
+
+    def exact(self, text: str) -> Match | None:
+        """The composer whose name *text* is as a whole: a full form, inverted, or by initials."""
+        return self._exact(text)
+
+    @lru_cache(maxsize=32768)  # noqa: B019  (one table lives as long as the process)
+    def _exact(self, text: str) -> Match | None:
+        if len(text) > 90:
+            return None
+        key = name_key(strip_dates(text))
+        if not key:
+            return None
+        entry = self._names.get(key)
+        if entry is not None:
+            if " " in key:
+                return Match(entry, 0.98, "name")
+            mononym = "," not in entry.sort and name_key(entry.sort) == key
+            return Match(entry, 0.98 if mononym else 0.93, "family name")
+        if key.endswith(" s") and len(key) > 5:  # Bach's
+            possessive = self._names.get(key[:-2])
+            if possessive is not None:
+                return Match(possessive, 0.85, "possessive")
+        words = key.split()
+        if len(words) == 1:
+            return None
+        bag = self._bags.get(" ".join(sorted(words)))
+        if bag is not None:
+            return Match(bag, 0.95, "name in another order")
+        return self._by_initials(words, text)
+
+    def _by_initials(self, words: list[str], text: str) -> Match | None:
+        if len(words) > 7:
+            return None
+        options: list[tuple[list[str], list[str]]] = []
+        for cut in range(1, len(words)):
+            options.append((words[cut:], words[:cut]))
+            options.append((words[:cut], words[cut:]))
+        found: dict[str, Entry] = {}
+        for family_words, given in options:
+            rows = self._families.get(" ".join(family_words))
+            if rows is None:
+                core = [word for word in family_words if word not in _PARTICLES]
+                if core == family_words or not core:
+                    continue
+                rows = self._families.get(" ".join(core))
+                if rows is None:
+                    continue
+            wanted = [word for word in given if word not in _PARTICLES]
+            if not wanted:
+                continue
+            for entry, have in rows:
+                if _compatible(wanted, have):
+                    found[entry.sort] = entry
+        if not found:
+            return None
+        if len(found) == 1:
+            return Match(next(iter(found.values())), 0.92, "initials")
+        famous = [entry for entry in found.values() if entry.famous]
+        if len(famous) == 1:
+            return Match(famous[0], 0.75, "initials that fit several")
+        return None
+
+    def family(self, text: str) -> tuple[Entry, ...]:
+        """All composers whose family name is *text*, for a name that does not decide by itself."""
+        key = name_key(strip_dates(text))
+        rows = self._families.get(key, [])
+        seen: dict[str, Entry] = {}
+        for entry, _ in rows:
+            seen.setdefault(entry.sort, entry)
+        return tuple(seen.values())
+
+    def near(self, text: str) -> Match | None:
+        """The composer whose name *text* misspells, for COMPOSER tags only; guarded."""
+        return self._near(text)
+
+    @lru_cache(maxsize=8192)  # noqa: B019
+    def _near(self, text: str) -> Match | None:
+        found = self._exact(text)
+        if found is not None or len(text) > 90:
+            return found
+        other = central_european(text)
+        if other is not None:
+            found = self._exact(other)
+            if found is not None:
+                return Match(found.entry, 0.9, "name after repair of Windows-1250 bytes")
+        key = name_key(strip_dates(text))
+        words = key.split()
+        if len(words) < 2 or len(key) < 9 or any(len(w) > 40 for w in words):
+            return None
+        best = process.extract(key, self._fuzzy_keys, scorer=fuzz.ratio, score_cutoff=88, limit=4)
+        if not best:
+            return None
+        top_key, score, _ = best[0]
+        entry = self._names[top_key]
+        for other_key, other_score, _ in best[1:]:
+            if self._names[other_key] is not entry and other_score > score - 4:
+                return None
+        mine, theirs = words, top_key.split()
+        # Each word has to answer to one of the other: no given name is a misspelling of another's.
+        for word in mine:
+            if len(word) > 2 and max(fuzz.ratio(word, t) for t in theirs) < 75:
+                return None
+        for word in theirs:
+            if len(word) > 2 and max(fuzz.ratio(word, t) for t in mine) < 75:
+                return None
+        if sorted(w[0] for w in mine) != sorted(w[0] for w in theirs):
+            return None
+        return Match(entry, 0.78, "a name spelled nearly so")
+
+    def leading(self, text: str, words: int = 5) -> tuple[Match, int] | None:
+        """A composer's name at the very beginning of *text*, with the length it takes, or None.
+
+        ``Mozart Symphony No. 40`` and ``Beethoven's Fifth`` begin so. The longest name wins.
+        """
+        best: tuple[Match, int] | None = None
+        position = 0
+        for number, match in enumerate(_NAME_WORD.finditer(text)):
+            if number >= words:
+                break
+            if number == 0 and match.start() > 0:
+                return None
+            position = match.end()
+            piece = text[:position]
+            if number == 0:
+                first = name_key(piece).split()
+                if not first or (first[0] not in self._first_words and first[0] not in _PARTICLES):
+                    stripped = piece.removesuffix("'s").removesuffix("’s")
+                    if stripped == piece or name_key(stripped) not in self._first_words:
+                        return None
+            found = self._exact(piece)
+            if found is not None:
+                best = (found, position)
+        return best
+
+    def mentioned(self, text: str) -> list[Match]:
+        """Composers whose full names (two words or more) stand anywhere in *text*, in its order."""
+        words = name_key(text).split()[:60]
+        found: list[Match] = []
+        index = 0
+        while index < len(words):
+            step = 1
+            if words[index] in self._first_words:
+                for length in range(min(5, len(words) - index), 1, -1):
+                    entry = self._names.get(" ".join(words[index : index + length]))
+                    if entry is not None and any(len(w) > 1 for w in words[index : index + length]):
+                        if all(match.entry is not entry for match in found):
+                            found.append(Match(entry, 0.85, "name"))
+                        step = length
+                        break
+            index += step
+        return found
+
+    def surnames_in(self, text: str) -> list[Entry]:
+        """Composers whom a family name by itself means that stand anywhere in *text*."""
+        found: list[Entry] = []
+        for word in name_key(text).split()[:60]:
+            entry = self._singles.get(word)
+            if entry is not None and entry not in found:
+                found.append(entry)
+        return found
+
+
+_NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")
+
+
+def _compatible(wanted: list[str], have: tuple[str, ...]) -> bool:
+    """Whether given names or initials *wanted* can stand for the given names *have*."""
+    if not have:
+        return False
+    # "js" for Johann Sebastian.
+    if len(wanted) == 1 and 2 <= len(wanted[0]) <= 4 and len(have) == len(wanted[0]):
+        if all(name.startswith(ch) for ch, name in zip(wanted[0], have, strict=True)):
+            return True
+    position = 0
+    for number, word in enumerate(wanted):
+        matched = False
+        while position < len(have):
+            name = have[position]
+            position += 1
+            if (
+                name == word
+                or (len(word) <= 4 and name.startswith(word))
+                or (len(name) == 1 and word.startswith(name))
+            ):
+                matched = True
+                break
+            if number == 0 and len(wanted) > 1:
+                return False
+        if not matched:
+            return False
+    return True
+
+
+def read_table(rows: Iterable[dict[str, object]]) -> Table:
+    """A table from the rows of the data file."""
+    entries = []
+    for row in rows:
+        forms = row.get("forms") or ()
+        systems = row.get("systems") or ()
+        assert isinstance(forms, (list, tuple)) and isinstance(systems, (list, tuple))
+        born, died = row.get("born"), row.get("died")
+        entries.append(
+            Entry(
+                name=str(row["name"]),
+                sort=str(row["sort"]),
+                born=born if isinstance(born, int) else None,
+                died=died if isinstance(died, int) else None,
+                period=str(row.get("period", "")),
+                forms=tuple(str(form) for form in forms),
+                systems=tuple(str(system) for system in systems),
+                famous=bool(row.get("famous")),
+            )
+        )
+    return Table(entries)
+
+
+@cache
+def table() -> Table:
+    """The package's table, read once on first use."""
+    source = resources.files("syncd.works") / "data" / "composers.json"
+    return read_table(json.loads(source.read_text(encoding="utf-8")))
+
+
+_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i"})
+
+
+@lru_cache(maxsize=4096)
+def unknown_composer(text: str) -> Composer:
+    """A composer who is not in the table, from the name as the tag has it (either order)."""
+    bare = strip_dates(text)
+    if "," in bare:
+        family, _, given = bare.partition(",")
+        return Composer(
+            f"{given.strip()} {family.strip()}".strip(), f"{family.strip()}, {given.strip()}"
+        )
+    words = bare.split()
+    if len(words) < 2:
+        return Composer(bare, bare)
+    folded = fold(bare)
+    if folded.startswith(("anonymous", "anon", "trad", "anonyme", "anonimo")):
+        return Composer(bare, bare)
+    cut = len(words) - 1
+    if fold(words[-1]).strip(".") in _SUFFIXES and len(words) > 2:
+        cut -= 1
+    while cut > 1 and fold(words[cut - 1]) in {
+        "van",
+        "von",
+        "der",
+        "den",
+        "zu",
+        "da",
+        "st",
+        "saint",
+    }:
+        if fold(words[cut - 1]) in {"st", "saint"}:
+            cut -= 1
+        break
+    family, given = " ".join(words[cut:]), " ".join(words[:cut])
+    return Composer(bare, f"{family}, {given}")

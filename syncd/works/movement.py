@@ -1,0 +1,241 @@
+"""Movements: numerals and headings at the head of a title, tempo words, acts and scenes."""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from syncd.works import vocabulary as words_of
+from syncd.works.catalogue_numbers import RawNumber, read_number, roman
+from syncd.works.text import fold
+from syncd.works.tokens import Sort, tokenize
+
+
+@dataclass(frozen=True, slots=True)
+class MovementReading:
+    """What a stretch of text says about a movement.
+
+    ``firm`` says that the number is written as a movement's number ("II.", "2. Satz"), not that it
+    merely stands before the title ("07 Ungeduld"). ``heading`` is an act, scene or part above it,
+    ``inner`` a number within that heading.
+    """
+
+    number: int | None
+    title: str | None
+    firm: bool = False
+    heading: str | None = None
+    tempo: bool = False
+    raws: tuple[RawNumber, ...] = ()
+    kind: str = ""
+    inner: int | None = None
+
+
+_ROMAN_HEAD = re.compile(
+    r"^(?P<n>X{0,3}(?:IX|IV|V?I{0,3})|x{0,3}(?:ix|iv|v?i{0,3}))(?P<letter>[a-d])?"
+    r"(?P<mark>\s*[.:)]\s*|\s*[-–—]\s*|\s*,\s+|\s+|$)(?P<rest>.*)$",
+    re.DOTALL,
+)
+_DIGIT_HEAD = re.compile(
+    r"^(?P<n>\d{1,3})(?P<letter>[a-d](?=[.:)\s]))?(?P<mark>\s*[.:)]\s*|\s*[-–—]\s*|\s+|$)(?P<rest>.*)$",
+    re.DOTALL,
+)
+_NUMBER_HEAD = re.compile(
+    r"^(?:no|nr|n°|nº|n\.|num|núm|numero|numéro|nummer|number|№|č|č\.|#)\s*\.?\s*[°º]?\s*(?P<n>\d{1,3})"
+    r"(?P<letter>[a-d](?=[.:)\s,]))?\s*(?P<mark>[.:,)\-–—]?)\s*(?P<rest>.*)$",
+    re.IGNORECASE | re.DOTALL,
+)
+_SATZ_HEAD = re.compile(
+    r"^(?P<n>\d{1,2}|[IVX]+|first|second|third|fourth|fifth|erster|zweiter|dritter|vierter|premier|"
+    r"deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*\.?\s*(?:st|nd|rd|th|er|ère|e|ème|º|°)?\s*\.?\s*"
+    r"(?:satz|movement|mvt|mov|mouvement|movimento|movimiento|tempo|věta|część|часть|sats)\b\.?"
+    r"\s*[:.,\-–—(]?\s*(?P<rest>.*)$",
+    re.IGNORECASE | re.DOTALL,
+)
+_MOVEMENT_HEAD = re.compile(
+    r"^(?:movement|mvt|mvmt|mov|satz|mouvement|movimento|movimiento|věta)\.?\s*(?:no\.?\s*)?"
+    r"(?P<n>\d{1,2}|[IVXivx]+)\b\s*[.:,)\-–—]*\s*(?P<rest>.*)$",
+    re.IGNORECASE | re.DOTALL,
+)
+_PART_HEAD = re.compile(
+    r"^(?P<head>(?:part|parte|partie|teil|pars|część|часть|book|tableau|bild|scene|szene|scène|scena|"
+    r"act|akt|acte|atto|acto|aufzug|jednání|dějství|действие|картина|quadro|cuadro|prologue|prolog|"
+    r"prologo|epilogue|epilog)\s*\.?\s*(?P<n>\d{1,2}|[IVX]+|one|two|three|four|five|i|ii|iii|iv|v|"
+    r"première|premiere|deuxième|seconda|secondo|prima|primo|erster|zweiter|terzo|quarto|seconde|"
+    r"first|second|third)?)(?P<mark>\s*[:.,;\-–—/]+\s*|\s*$)(?P<rest>.*)$",
+    re.IGNORECASE | re.DOTALL,
+)
+_PART_HEAD_REVERSED = re.compile(
+    r"^(?P<head>(?P<n>\d{1,2}|[IVX]+|première|premiere|premier|deuxième|troisième|quatrième|seconde|"
+    r"erster|erste|erstes|zweiter|zweite|zweites|dritter|dritte|drittes|vierter|first|second|third|"
+    r"fourth|fifth|prima|seconda|terza)\s*\.?\s*(?:part|parte|partie|teil|abteilung|act|akt|acte|atto|aufzug|"
+    r"scene|szene|scène|bild|tableau|jednání|dějství|действие|картина|felvonás))"
+    r"(?P<mark>\s*[:.,;\-–—/]+\s*|\s*$)(?P<rest>.*)$",
+    re.IGNORECASE | re.DOTALL,
+)
+_WORD_NUMBERS = {
+    **words_of.ORDINALS,
+    "one": 1, "two": 2, "three": 3, "four": 4, "five": 5,
+}  # fmt: skip
+_TRAILING_CATALOGUE = re.compile(r"\s*[(\[][^()\[\]]*\d[^()\[\]]*[)\]]\s*$")
+
+
+def _value(text: str) -> int | None:
+    if text.isdigit():
+        return int(text)
+    number = roman(text)
+    if number is not None:
+        return number
+    return _WORD_NUMBERS.get(fold(text))
+
+
+def is_tempo(text: str) -> bool:
+    """Whether *text* reads as a tempo or character heading of a movement."""
+    tokens = [token for token in tokenize(text[:120]) if token.sort is Sort.WORD]
+    if not tokens:
+        return False
+    first = tokens[0].folded
+    if first in words_of.STRONG_TEMPO:
+        return True
+    if first in words_of.TEMPO_STARTS:
+        return len(tokens) > 1 and any(t.folded in words_of.STRONG_TEMPO for t in tokens[1:6])
+    return False
+
+
+@lru_cache(maxsize=32768)
+def read_movement(text: str) -> MovementReading:
+    """Read *text* as the heading of a movement."""
+    text = text.strip(" \t-–—:;,")
+    number: int | None = None
+    firm = False
+    heading: str | None = None
+    kind = ""
+    rest = text
+    inner: int | None = None
+    for expression, name in (
+        (_SATZ_HEAD, "movement"),
+        (_MOVEMENT_HEAD, "movement"),
+        (_PART_HEAD, "part"),
+        (_PART_HEAD_REVERSED, "part"),
+        (_NUMBER_HEAD, "number"),
+    ):
+        match = expression.match(rest)
+        if match is None:
+            continue
+        value = _value(match.group("n")) if match.group("n") else None
+        if name == "part":
+            heading = match.group("head").strip()
+            word = fold(heading).split()
+            kind = (
+                "act"
+                if any(w in words_of.ACT_WORDS or w in words_of.SCENE_WORDS for w in word)
+                else "part"
+            )
+            number = value
+            follow = match.group("rest").strip()
+            below = read_movement(follow) if follow else None
+            if below is not None and below.number is not None:
+                inner = below.number if below.firm or below.kind == "number" else None
+            if below is not None and below.heading is not None:
+                heading = f"{heading}, {below.heading}"
+            title = below.title if below is not None and (below.title or below.heading) else follow
+            if below is not None and below.kind == "part" and not below.title:
+                title = ""
+            return MovementReading(
+                number=number if kind == "part" else None,
+                title=title or heading,
+                firm=False,
+                heading=heading,
+                tempo=bool(title) and is_tempo(title),
+                kind=kind,
+                inner=inner,
+            )
+        if value is None:
+            continue
+        number, firm, kind = value, True, name
+        rest = match.group("rest")
+        break
+    else:
+        head = _ROMAN_HEAD.match(rest)
+        if head is not None and head.group("n"):
+            value = roman(head.group("n"))
+            mark = head.group("mark")
+            marked = bool(mark.strip())
+            after = head.group("rest")
+            lower = head.group("n").islower()
+            if value is not None and (
+                (marked and (not lower or "." in mark or ")" in mark))
+                or (not after and not lower)
+                or (not lower and after and _may_follow_numeral(head.group("n"), after))
+            ):
+                number, firm, kind = value, True, "roman"
+                rest = after
+        else:
+            digits = _DIGIT_HEAD.match(rest)
+            if digits is not None and digits.group("rest"):
+                mark = digits.group("mark")
+                number = int(digits.group("n"))
+                rest = digits.group("rest")
+                firm = bool(mark.strip()) or is_tempo(rest)
+                kind = "digit"
+            elif digits is not None and not digits.group("rest"):
+                number, rest, kind = int(digits.group("n")), "", "digit"
+                firm = bool(digits.group("mark").strip())
+    title = rest.strip(" \t-–—:;,/|")
+    raws: list[RawNumber] = []
+    bracket = _TRAILING_CATALOGUE.search(title)
+    if bracket is not None:
+        tokens = tokenize(bracket.group().strip().strip("()[]"))
+        position = 0
+        while position < len(tokens):
+            raw = read_number(tokens, position)
+            if raw is not None:
+                raws.append(raw)
+                position = raw.end
+            else:
+                position += 1
+        if raws:
+            title = title[: bracket.start()].rstrip(" ,;-")
+    title = _unwrapped(title)
+    return MovementReading(
+        number=number,
+        title=title or None,
+        firm=firm,
+        heading=heading,
+        tempo=bool(title) and is_tempo(title),
+        raws=tuple(raws),
+        kind=kind,
+    )
+
+
+def _may_follow_numeral(numeral: str, rest: str) -> bool:
+    """Whether a bare Roman numeral before *rest* numbers it ("I Adagio", not "I know that")."""
+    if is_tempo(rest):
+        return True
+    if numeral == "I":
+        return rest[:1].isupper() and len(rest.split()) <= 4 and False
+    if len(numeral) == 1:
+        return False
+    return rest[:1].isupper() or rest[:1] in "«“\"'("
+
+
+def _unwrapped(title: str) -> str:
+    """*title* without quotes or square brackets that enclose it as a whole."""
+    pairs = {"[": "]", "«": "»", "“": "”", '"': '"', "„": "“", "‘": "’", "(": ")", "'": "'"}
+    closing = pairs.get(title[:1])
+    if closing and title.endswith(closing) and len(title) > 2 and closing not in title[1:-1]:
+        return title[1:-1].strip()
+    return title
+
+
+_TRAILING_NUMERAL = re.compile(r"^(?P<stem>.*?\D)\s*(?P<n>\d{1,3}|[IVX]+)\.?$")
+
+
+@lru_cache(maxsize=8192)
+def trailing_number(title: str) -> tuple[str, int] | None:
+    """``Papillon II`` as (stem, 2), ``Variation 12`` as (stem, 12); None where there is none."""
+    match = _TRAILING_NUMERAL.match(title)
+    if match is None:
+        return None
+    value = _value(match.group("n"))
+    if value is None:
+        return None
+    return fold(match.group("stem")).strip(" .:-"), value

@@ -1,0 +1,103 @@
+"""Classical or popular: which tracks are filed by work, which by artist and album.
+
+Signs are weighed for a track and for the album that it is on; a band's "Symphony" is not enough,
+and a Bach suite under the genre "Jazz" is still one. Genres are the free words that taggers write.
+"""
+
+import re
+from functools import lru_cache
+
+from syncd.works.text import fold
+
+_CLASSICAL = (
+    "classical classic klassik classique classica clasica klasik klasyka klassisk klassiek klassische baroque barock "
+    "barocco renaissance medieval opera oper operetta operette symphony symphonie symphonic_music sinfonie concerto "
+    "chamber kammermusik choral chorale chorwerk lied lieder oratorio cantata sonata early_music alte_musik "
+    "musique_ancienne romantic_era romantik orchestral orchester avant-garde_classical minimalism modern_classical "
+    "contemporary_classical sacred kirchenmusik gregorian chant_gregorien vocal_classical string_quartet piano_classical "
+    "musica_classica musica_clasica klasszikus klassinen классика классическая академическая muzyka_powazna vazna_hudba "
+    "quatuor art_music ernste_musik requiem mass ballet zarzuela organ_music "
+)  # fmt: skip
+_POPULAR = (
+    "rock pop metal punk jazz blues hip-hop hip_hop rap r&b rnb soul funk disco house techno trance electronic electronica "
+    "electro dance edm ambient dub drum_and_bass dubstep indie alternative folk country reggae ska latin salsa flamenco world "
+    "soundtrack ost score game games video_game anime j-pop k-pop chanson schlager volksmusik new_age newage easy_listening "
+    "lounge lo-fi chillout downtempo industrial gospel children kinder hörspiel horspiel audiobook hörbuch horbuch spoken "
+    "podcast comedy speech instructional karaoke musical showtunes show_tunes broadway hits oldies swing bluegrass grunge "
+    "singer-songwriter variete variété fado tango_ bossa_nova mpb samba celtic irish hardcore emo progressive psychedelic "
+    "krautrock garage surf americana post-rock shoegaze synthpop new_wave idm noise trap grime vaporwave crossover fusion "
+    "саундтрек рок поп эстрада шансон cantautore cumbia reggaeton afrobeat big_band vocal_jazz film filmmusik bande_originale "
+    "meditation relaxation wellness christmas_pop entspannung exotica turntablism "
+)  # fmt: skip
+_CLASSICAL_WORDS = frozenset(fold(w.replace("_", " ")) for w in _CLASSICAL.split())
+_POPULAR_WORDS = frozenset(
+    fold(w.replace("_", " ")) for w in _POPULAR.split() if not w.endswith("_")
+)
+_WORD = re.compile(r"[^\W_]+(?:[-&][^\W_]+)*")
+
+
+@lru_cache(maxsize=2048)
+def genre_side(genre: str) -> int:
+    """+1 where a folded *genre* is a classical one, -1 where popular, 0 where it does not tell."""
+    if not genre:
+        return 0
+    if genre.startswith("(") and ")" in genre:
+        number = genre[1 : genre.index(")")]
+        if number == "32":
+            return 1
+        genre = genre[genre.index(")") + 1 :] or genre
+    words = _WORD.findall(genre)
+    joined = " ".join(words)
+    popular = (
+        joined in _POPULAR_WORDS
+        or any(word in _POPULAR_WORDS for word in words)
+        or any(" ".join(words[i : i + 2]) in _POPULAR_WORDS for i in range(len(words)))
+    )
+    classical = (
+        joined in _CLASSICAL_WORDS
+        or any(word in _CLASSICAL_WORDS for word in words)
+        or any(" ".join(words[i : i + 2]) in _CLASSICAL_WORDS for i in range(len(words)))
+    )
+    if classical and popular:
+        # "Symphonic Metal", "Rock Opera", "Classic Rock" are popular, "Classical Crossover" leans so;
+        # "Contemporary Classical" has no popular word.
+        return -1
+    if classical:
+        return 1
+    return -1 if popular else 0
+
+
+_POPULAR_TITLE = re.compile(
+    r"\b(?:feat\.?|ft\.|remix|(?:original|radio|extended|club|dub)\s+(?:mix|edit|version)|bonus track|acoustic|unplugged|"
+    r"interlude|skit|remaster(?:ed)?|demo|instrumental version|karaoke|uptempo|title screen|main theme|"
+    r"end credits|reprise)\b",
+    re.IGNORECASE,
+)
+_SOUNDTRACK = re.compile(
+    r"\b(?:o\.?s\.?t\.?|soundtrack|motion picture|film score|bande originale|colonna sonora|filmmusik|"
+    r"original score|banda sonora|game music|original cast|саундтрек)\b",
+    re.IGNORECASE,
+)
+_TRIBUTE = re.compile(
+    r"\b(?:tribute to|plays? the (?:hits|music)|hits of|the songs of|lullaby renditions|covers?|after midnight|"
+    r"goes (?:jazz|pop|rock)|swing(?:s|ing)?|meets jazz|for (?:babies|baby)|\d0s\b)",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(maxsize=8192)
+def popular_title(title: str) -> bool:
+    """Whether a track's title carries a remark that only popular music uses."""
+    return _POPULAR_TITLE.search(title) is not None
+
+
+@lru_cache(maxsize=4096)
+def popular_album(album: str) -> bool:
+    """Whether an album's title is a soundtrack's, a tribute's or a hit collection's."""
+    return _SOUNDTRACK.search(album) is not None or _TRIBUTE.search(album) is not None
+
+
+@lru_cache(maxsize=4096)
+def is_soundtrack(album: str) -> bool:
+    """Whether an album calls itself a soundtrack."""
+    return _SOUNDTRACK.search(album) is not None

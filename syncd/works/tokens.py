@@ -1,0 +1,124 @@
+"""The scanner under the title grammar: a string becomes words, numbers, quotes, brackets, marks.
+
+It knows nothing of music. Positions are kept so that a reading can be cut out of its text.
+"""
+
+import re
+from dataclasses import dataclass
+from enum import Enum
+
+from syncd.works.text import fold
+
+
+class Sort(Enum):
+    """What a token is."""
+
+    WORD = 1
+    NUMBER = 2
+    QUOTE = 3
+    BRACKET = 4
+    MARK = 5
+
+
+@dataclass(frozen=True, slots=True)
+class Token:
+    """One token: ``text`` as written (without quotes or brackets), ``folded`` for comparison."""
+
+    sort: Sort
+    text: str
+    folded: str
+    start: int
+    end: int
+    glued: bool  # no space before it
+
+
+_CLOSING = {
+    "(": ")",
+    "[": "]",
+    "{": "}",
+    "“": "”",
+    "„": '“”"',
+    "«": "»",
+    "»": "«",
+    "‹": "›",
+    "‚": "‘’'",
+    "‘": "’",
+    '"': '"',
+    "'": "'",
+    "”": "”",
+}
+_TOKEN = re.compile(
+    r"\s+|(?P<word>[^\W\d_]+(?:['’][^\W\d_]+)*)|(?P<number>\d+)|(?P<mark>.)", re.DOTALL
+)
+
+
+def tokenize(text: str) -> list[Token]:
+    """The tokens of *text*. Unclosed quotes and brackets are plain marks. Linear in its length."""
+    tokens: list[Token] = []
+    position, length = 0, len(text)
+    last_end = -1
+    while position < length:
+        match = _TOKEN.match(text, position)
+        if match is None:
+            break
+        kind = match.lastgroup
+        if kind is None:
+            position = match.end()
+            continue
+        value = match.group()
+        end = match.end()
+        glued = last_end == position
+        if kind == "word":
+            tokens.append(Token(Sort.WORD, value, fold(value), position, end, glued))
+        elif kind == "number":
+            tokens.append(Token(Sort.NUMBER, value, value, position, end, glued))
+        else:
+            closing = _CLOSING.get(value)
+            found = -1
+            if closing and (value not in "'‘’" or _opens_quote(text, position)):
+                found = _find_closing(text, position + 1, value, closing)
+            if found > position + 1:
+                inner = text[position + 1 : found].strip()
+                sort = Sort.BRACKET if value in "([{" else Sort.QUOTE
+                end = found + 1
+                tokens.append(Token(sort, inner, fold(inner), position, end, glued))
+            else:
+                folded = {"♯": "#", "♭": "flat"}.get(value) or fold(value).strip()
+                if value == "♭":
+                    tokens.append(Token(Sort.WORD, value, "flat", position, end, glued))
+                else:
+                    tokens.append(Token(Sort.MARK, value, folded, position, end, glued))
+        position = last_end = end
+    return tokens
+
+
+def _opens_quote(text: str, position: int) -> bool:
+    before_ok = position == 0 or not (text[position - 1].isalnum())
+    after_ok = position + 1 < len(text) and not text[position + 1].isspace()
+    return before_ok and after_ok
+
+
+_LOOK_AHEAD = 300  # a bound, so that many openings without an end cost no quadratic search
+
+
+def _find_closing(text: str, start: int, opening: str, closing: str) -> int:
+    limit = min(len(text), start + _LOOK_AHEAD)
+    if opening in "([{":
+        depth = 1
+        for index in range(start, limit):
+            ch = text[index]
+            if ch == opening:
+                depth += 1
+            elif ch == closing:
+                depth -= 1
+                if depth == 0:
+                    return index
+        return -1
+    for index in range(start, limit):
+        if text[index] in closing:
+            if closing in ("'", "’") or text[index] in "'’‘":
+                after = text[index + 1 : index + 2]
+                if after.isalnum():
+                    continue
+            return index
+    return -1

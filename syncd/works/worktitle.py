@@ -1,0 +1,814 @@
+"""The grammar of a work's title: form, medium, number, key, catalogue numbers, nickname.
+
+    work     = item*            (linear; an item is consumed by the longest match)
+    item     = number | catalogue | key | form | medium | ordinal | count | quote | bracket | word
+    number   = "No." NUMBER     key = ["in"] tonic [accidental] [mode]
+    medium   = ["for"] instrument {"and" instrument}
+
+A title whose words are all accounted for is *structured* and gets the English form ("Piano
+Sonata No. 14"); any other keeps its own words without key, catalogue number and nickname. What
+comes after the work's title (a movement) is left as ``tail``.
+"""
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+
+from syncd.works import vocabulary as words_of
+from syncd.works.catalogue_numbers import RawNumber, read_number, roman, skip_number_word
+from syncd.works.keys import is_preposition_of_key, read_key
+from syncd.works.tokens import Sort, Token, tokenize
+
+_SOLO_WORDS = frozenset(
+    "solo alone allein unaccompanied seul sola soli senza basso continuo b.c".split()
+)
+_RUSSIAN = frozenset("dlya kontsert simfoniya sonata_ sonaty s orkestrom skripki na pro".split())
+_ARTICLES = frozenset(
+    "the der die das den dem le la les il lo i gli el los las l' a an un une de".split()
+)
+_BOOKS = {
+    "book": "Book", "livre": "Book", "buch": "Book", "libro": "Book", "band": "Book",
+    "heft": "Book", "teil": "Book", "cahier": "Book", "kniha": "Book", "ksiega": "Book",
+    "part": "Book", "volume": "Book", "bk": "Book", "serie": "Series", "series": "Series",
+    "том": "Book", "тетрадь": "Book", "sesit": "Book", "quaderno": "Book",
+}  # fmt: skip
+_ARRANGED = re.compile(
+    r"^(?:arr|arrang|orch|transcr|trans|bearb|instr|version|ver\b|compl|ed\b|edit|adapt|realis|realiz"
+    r"|harmon|reduc|rev\b|revis|orig|fassung|urfassung|unvollend|unfinish|arrangement|dans|after|nach"
+    r"|d'apres|from|aus|extrait|dall|excerpt|ausz|live|remaster|bonus|encore|zugabe|bis\b|mono|stereo"
+    r"|\d{4}|first|original|final|recorded|recording|aufn|world)"
+)
+_ARRANGER = re.compile(
+    r"(?:arr(?:anged|angement|angiert)?|orch(?:estrated|estration|estriert)?|transcr(?:ibed|iption|it)?"
+    r"|bearb(?:eitet|eitung)?|instr(?:umentiert|umentation)?|trans|realised|realized|completed|compl|ed)"
+    r"\.?:?\s+(?:by\s+|von\s+|par\s+|da\s+|di\s+|pour\s+|for\s+|für\s+)?(?P<who>.+)$",
+    re.IGNORECASE,
+)
+_FROM = re.compile(
+    r"^(?:from|aus|extrait de|extraits de|tiré de|dall[ao']|dal|dai|dagli|da|de|z|ze|uit|ur|fra|из|"
+    r"excerpt from|excerpts from|theme from)\s+(?:the\s+opera\s+|der\s+oper\s+|l'opéra\s+)?(?P<work>.+)$",
+    re.IGNORECASE,
+)
+
+
+@dataclass(frozen=True, slots=True)
+class WorkReading:
+    """What a stretch of text says about a work."""
+
+    text: str
+    title: str
+    form: str | None = None
+    instruments: tuple[str, ...] = ()
+    number: int | None = None
+    key: str | None = None
+    raws: tuple[RawNumber, ...] = ()
+    nickname: str | None = None
+    structured: bool = False
+    plural: bool = False
+    count: int | None = None
+    arranger: str | None = None
+    from_work: str | None = None
+    people: str | None = None
+    tail: str | None = None
+    german: bool = False
+    range: bool = False
+    proper: str = ""
+    bracket_names: tuple[str, ...] = ()
+
+    @property
+    def strength(self) -> int:
+        """How much the text looks like a work's title: 0 not at all, 3 beyond doubt."""
+        score = 0
+        if self.raws:
+            score += 2 if any(raw.sure for raw in self.raws) else 1
+        if self.form and (self.key or self.number is not None or self.instruments):
+            score += 2
+        elif self.key or (self.form and self.structured):
+            score += 1
+        return min(score, 3)
+
+
+_GERMAN_SIGNS = frozenset(
+    "sinfonie symphonie konzert sonate fur fuer und klavier nr dur moll der die das streichquartett "
+    "violine messe kantate lieder ouverture quartett quintett trio satz orchester".split()
+)
+_NOT_GERMAN = frozenset("pour per for and et en majeur mineur major minor maggiore minore".split())
+
+
+def _is_german(tokens: Sequence[Token]) -> bool:
+    signs = 0
+    for token in tokens:
+        word = token.folded
+        if word in _NOT_GERMAN:
+            return False
+        if word in ("dur", "moll", "fur", "und", "nr", "konzert", "sinfonie", "sonate"):
+            signs += 1
+        elif word in _GERMAN_SIGNS or words_of.compound(word) is not None:
+            signs += 1
+    return signs > 0
+
+
+@lru_cache(maxsize=32768)
+def read_work(text: str) -> WorkReading:
+    """Read *text* as the title of a work. Never fails; see :attr:`WorkReading.strength`."""
+    return _Reader(text).read()
+
+
+class _Reader:
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.tokens = tokenize(text)
+        self.folded = [token.folded for token in self.tokens]
+        self.raw = [token.text for token in self.tokens]
+        self.german = _is_german(self.tokens)
+        self.raws: list[RawNumber] = []
+        self.forms: list[str] = []
+        self.form_tokens: list[int] = []
+        self.instruments: list[str] = []
+        self.instrument_count: dict[str, int] = {}
+        self.section: str | None = None
+        self.number: int | None = None
+        self.number_at = -1
+        self.key: str | None = None
+        self.quotes: list[str] = []
+        self.plural = False
+        self.count: int | None = None
+        self.pending_count: int | None = None
+        self.arranger: str | None = None
+        self.from_work: str | None = None
+        self.people: str | None = None
+        self.cut: set[int] = set()  # tokens that are no part of a proper title
+        self.other: list[int] = []  # tokens that the grammar does not know
+        self.evidence_end = -1
+        self.numbers = 0
+        self.book: str | None = None
+        self.is_range = False
+        self.orchestra = False
+        self.names: list[str] = []
+
+    def read(self) -> WorkReading:
+        index = 0
+        count = len(self.tokens)
+        while index < count:
+            index = self._item(index)
+        tail = self._tail()
+        return self._made(tail)
+
+    # Each method looks for one kind of item at *index* and returns the index past it.
+
+    def _item(self, index: int) -> int:
+        token = self.tokens[index]
+        if token.sort is Sort.WORD:
+            for method in (self._catalogue, self._key, self._form, self._number):
+                after = method(index)
+                if after > index:
+                    return after
+            return self._word(index)
+        if token.sort is Sort.QUOTE:
+            self.quotes.append(token.text)
+            self.cut.add(index)
+            return index + 1
+        if token.sort is Sort.BRACKET:
+            self._bracket(index)
+            return index + 1
+        if token.sort is Sort.NUMBER:
+            return self._digits(index)
+        after = self._number(index)
+        if after > index:
+            return after
+        if token.folded == "&":
+            self._conjunction(index)
+        return index + 1
+
+    def _catalogue(self, index: int) -> int:
+        raw = read_number(self.tokens, index)
+        if raw is None:
+            return index
+        # "D. 1", "S. 2" and the like inside running words are seldom numbers of catalogues.
+        self.raws.append(raw)
+        self.cut.update(range(raw.start, raw.end))
+        self.evidence_end = max(self.evidence_end, raw.end)
+        if "–" in raw.main:
+            self.is_range = True
+        return raw.end
+
+    def _key(self, index: int) -> int:
+        start = index
+        after_in = False
+        if is_preposition_of_key(self.folded[index]) and index + 1 < len(self.tokens):
+            start = index + 1
+            after_in = True
+        elif index > 0 and is_preposition_of_key(self.folded[index - 1]):
+            return index
+        elif self.folded[index] == "a" and not self._mode_follows(index):
+            return index
+        reading = read_key(self.folded, self.raw, start, self.german, after_in)
+        if reading is None:
+            return index
+        end = start + reading.words
+        if not reading.explicit and end < len(self.tokens):
+            follow = self.tokens[end]
+            # "in A Major Way" apart, a bare letter is no key before another word.
+            known = (
+                follow.sort is not Sort.WORD
+                or read_number(self.tokens, end) is not None
+                or follow.folded in words_of.FOR_WORDS
+                or follow.folded in ("op", "opus", "woo", "no", "nr")
+                or follow.folded in words_of.TEMPO_STARTS
+            )
+            if not known:
+                return index
+        if not reading.explicit and not (self.forms or self.section or self.raws or self.other):
+            return index
+        if self.key is None:
+            self.key = reading.name
+        self.cut.update(range(index, end))
+        self.evidence_end = max(self.evidence_end, end)
+        return end
+
+    def _mode_follows(self, index: int) -> bool:
+        return any(
+            word in ("major", "minor", "dur", "moll", "flat", "sharp", "maj", "min")
+            for word in self.folded[index + 1 : index + 4]
+        )
+
+    def _form(self, index: int) -> int:
+        for length in (3, 2, 1):
+            if index + length > len(self.tokens):
+                continue
+            span = self.tokens[index : index + length]
+            if length > 1 and any(
+                part.sort is not Sort.WORD and part.folded != "-" for part in span
+            ):
+                continue
+            if length == 3 and span[1].folded == "-":
+                phrase = f"{span[0].folded} {span[2].folded}"
+            else:
+                phrase = " ".join(part.folded for part in span)
+            form = words_of.FORMS.get(phrase)
+            if form is None:
+                continue
+            if (
+                length == 1
+                and index + 2 < len(self.tokens)
+                and self.folded[index + 1] == "-"
+                and self.tokens[index + 1].glued
+                and self.tokens[index + 2].glued
+                and self.folded[index + 2] not in words_of.FORMS
+            ):
+                continue  # half of a hyphenated word
+            self._add_form(form, index, index + length, phrase in words_of.PLURALS)
+            return index + length
+        parts = words_of.compound(self.folded[index])
+        if parts is not None:
+            instrument, form = parts
+            plural = words_of.is_plural_compound(self.folded[index])
+            self._add_instrument(instrument)
+            self._add_form(form, index, index + 1, plural)
+            return index + 1
+        return index
+
+    def _add_form(self, form: str, start: int, end: int, plural: bool) -> None:
+        self.forms.append(form)
+        self.form_tokens.extend(range(start, end))
+        if plural:
+            self.plural = True
+
+    def _number(self, index: int) -> int:
+        after = skip_number_word(self.tokens, index)
+        if after == index or after >= len(self.tokens):
+            return index
+        token = self.tokens[after]
+        value: int | None = None
+        if token.sort is Sort.NUMBER and len(token.text) <= 4:
+            value = int(token.text)
+        elif token.sort is Sort.WORD:
+            value = roman(token.text)
+        if value is None:
+            return index
+        end = after + 1
+        self.numbers += 1
+        if self.number is None:
+            self.number = value
+            self.number_at = index
+        # "Nos. 5 & 7", "No. 1-3", "Nr. 5 und 7": several works.
+        while (
+            end + 1 < len(self.tokens)
+            and (self.folded[end] in ("&", "-", ",", "/") or self.folded[end] in words_of.AND_WORDS)
+            and self.tokens[end + 1].sort is Sort.NUMBER
+            and self.folded[end] != "."
+        ):
+            self.is_range = True
+            end += 2
+        if not self.forms and not self.other and not self.section:
+            # "No. 3 Adagio": a number before any form may be a movement's.
+            pass
+        self.evidence_end = max(self.evidence_end, end)
+        return end
+
+    def _digits(self, index: int) -> int:
+        token = self.tokens[index]
+        following = self.folded[index + 1] if index + 1 < len(self.tokens) else ""
+        # 2nd, 3rd, 2e, 1er, "5. Sinfonie"
+        if (
+            following
+            and self.tokens[index + 1].glued
+            and f"{token.text}{following}" in words_of.ORDINALS
+        ):
+            return self._ordinal(index, index + 2, words_of.ORDINALS[f"{token.text}{following}"])
+        value = int(token.text[:9])
+        if (
+            following == "."
+            and index + 2 < len(self.tokens)
+            and self._form_at(index + 2)
+            and self.number is None
+            and value <= 150
+        ):
+            return self._ordinal(index, index + 2, value)
+        if (
+            self.form_tokens
+            and self.form_tokens[-1] == index - 1
+            and self.number is None
+            and (value <= 150 and len(token.text) <= 3)
+        ):
+            # "Symphony 5"
+            self.number = value
+            self.numbers += 1
+            self.evidence_end = max(self.evidence_end, index + 1)
+            end = index + 1
+            while (
+                end + 1 < len(self.tokens)
+                and (
+                    self.folded[end] in ("&", "-", ",", "/")
+                    or self.folded[end] in words_of.AND_WORDS
+                )
+                and self.tokens[end + 1].sort is Sort.NUMBER
+            ):
+                self.is_range = True
+                end += 2
+            return end
+        if self._form_at(index + 1) or self._instrument_at(index + 1):
+            self.pending_count = value if value < 1000 else None
+            if self.pending_count and self.count is None and self._form_at(index + 1):
+                self.count = value
+            return index + 1
+        self.other.append(index)
+        return index + 1
+
+    def _form_at(self, index: int) -> bool:
+        return index < len(self.tokens) and (
+            self.folded[index] in words_of.FORMS
+            or words_of.compound(self.folded[index]) is not None
+            or " ".join(self.folded[index : index + 2]) in words_of.FORMS
+        )
+
+    def _instrument_at(self, index: int) -> bool:
+        return index < len(self.tokens) and self.folded[index] in words_of.INSTRUMENTS
+
+    def _ordinal(self, start: int, end: int, value: int) -> int:
+        if self._form_at(end) or (end < len(self.tokens) and self.folded[end] in words_of.SECTIONS):
+            if self.number is None:
+                self.number = value
+                self.numbers += 1
+                self.number_at = start
+            return end
+        self.other.extend(range(start, end))
+        return end
+
+    def _word(self, index: int) -> int:
+        word = self.folded[index]
+        # A voice or instrument of up to three words ("viola da gamba", "double bass").
+        for length in (3, 2, 1):
+            phrase = " ".join(self.folded[index : index + length])
+            if phrase in words_of.INSTRUMENTS and index + length <= len(self.tokens):
+                if length == 1 and (
+                    word in words_of.PERFORMER_ONLY
+                    or (word == "alto" and not self.forms)
+                    or (len(word) <= 2)
+                ):
+                    continue
+                following = " ".join(self.folded[index + length : index + length + 1])
+                if length == 1 and word in words_of.SECTIONS and following in words_of.FORMS:
+                    self.section = words_of.SECTIONS[word]
+                    self.form_tokens.append(index)
+                    return index + 1
+                name = words_of.INSTRUMENTS[phrase]
+                if name == "fortepiano" and any(w in _RUSSIAN for w in self.folded):
+                    name = "piano"
+                if not self._belongs(index):
+                    break
+                self._add_instrument(name)
+                return index + length
+        if word in words_of.SECTIONS and (
+            self._form_at(index + 1)
+            or (index > 0 and self._form_at(index - 1))
+            or (index > 1 and self.folded[index - 1] in words_of.FOR_WORDS | {"a"})
+        ):
+            self.section = words_of.SECTIONS[word]
+            self.form_tokens.append(index)
+            return index + 1
+        if word in words_of.ORDINALS:
+            return self._ordinal(index, index + 1, words_of.ORDINALS[word])
+        if word in words_of.COUNTS and (self._form_at(index + 1) or self._instrument_at(index + 1)):
+            self.pending_count = words_of.COUNTS[word]
+            if self._form_at(index + 1) and self.count is None:
+                self.count = self.pending_count
+            return index + 1
+        if word in words_of.AND_WORDS:
+            self._conjunction(index)
+            return index + 1
+        if word in words_of.FOR_WORDS or word in _SOLO_WORDS:
+            if self.forms or self.instruments:
+                return index + 1
+        elif word in _ARTICLES and (self._form_at(index + 1) and not self.other):
+            return index + 1
+        elif word in ("a", "a'") and self.forms and index + 1 < len(self.tokens):
+            # "Quatuor à cordes"
+            if self.folded[index + 1] in words_of.SECTIONS:
+                return index + 1
+        elif word in _BOOKS and index + 1 < len(self.tokens):
+            after = index + 1
+            while after < len(self.tokens) and self.folded[after] in (".", ","):
+                after += 1
+            value = None
+            if after < len(self.tokens):
+                follow = self.tokens[after]
+                if follow.sort is Sort.NUMBER:
+                    value = int(follow.text[:4])
+                else:
+                    value = roman(follow.text) or words_of.ORDINALS.get(follow.folded)
+            if value is not None and value <= 20 and (self.forms or self.other):
+                self.book = f"{_BOOKS[word]} {value}"
+                self.cut.update(range(index, after + 1))
+                return after + 1
+        self.other.append(index)
+        return index + 1
+
+    def _belongs(self, index: int) -> bool:
+        """Whether an instrument's name is part of a medium here: by a form, "for" or a list."""
+        if self.forms or self.instruments:
+            return True
+        ahead = " ".join(self.folded[index + 1 : index + 5])
+        return any(word in words_of.FORMS for word in ahead.split()) or (
+            index > 0 and self.folded[index - 1] in words_of.FOR_WORDS
+        )
+
+    def _conjunction(self, index: int) -> None:
+        self.pending_count = None
+
+    def _add_instrument(self, name: str) -> None:
+        if name == "orchestra":
+            self.orchestra = True
+            return
+        if name in ("basso continuo", "orchestral"):
+            if name == "orchestral":
+                self.section = "Orchestral"
+            return
+        if name in ("string", "wind", "chamber", "solo", "concert"):
+            self.section = name.capitalize()
+            return
+        if name == "strings":
+            self.instruments.append("strings")
+            return
+        if self.pending_count and self.pending_count > 1:
+            self.instrument_count[name] = self.pending_count
+        self.pending_count = None
+        if name not in self.instruments:
+            self.instruments.append(name)
+        else:
+            self.instrument_count[name] = self.instrument_count.get(name, 1) + 1
+
+    def _bracket(self, index: int) -> None:
+        token = self.tokens[index]
+        self.cut.add(index)
+        inner = token.text
+        source = _FROM.match(inner)
+        if source is not None and not inner[:2].isdigit():
+            self.from_work = source.group("work").strip()
+            return
+        arranged = _ARRANGER.match(inner)
+        if arranged is not None:
+            self.arranger = arranged.group("who").strip()
+            return
+        from syncd.works.tokens import tokenize as scan
+
+        inside = scan(inner)
+        position = 0
+        found = False
+        while position < len(inside):
+            raw = read_number(inside, position)
+            if raw is not None:
+                self.raws.append(raw)
+                position = raw.end
+                found = True
+            else:
+                position += 1
+        if found:
+            self.evidence_end = max(self.evidence_end, index + 1)
+            return
+        folded = [part.folded for part in inside]
+        raw_words = [part.text for part in inside]
+        if self.forms and self.key is None:
+            for start in range(len(folded)):
+                key = read_key(
+                    folded, raw_words, start, self.german, start > 0 and folded[start - 1] == "in"
+                )
+                if key is not None and key.explicit:
+                    self.key = key.name
+                    return
+        if (
+            any(word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in folded)
+            and len(inside) >= 2
+            and not _ARRANGED.match(token.folded)
+        ):
+            self.people = inner
+            return
+        # "(Serenade No. 13 in G)" after a proper name is its other title.
+        if self.other and not self.forms and len(inside) > 1:
+            reading = read_work(inner)
+            if reading.form and reading.structured and (reading.number is not None or reading.key):
+                self.forms.append(reading.form)
+                self.number = reading.number
+                self.key = reading.key
+                self.instruments = list(reading.instruments)
+                self.quotes.append(" ".join(self.raw[i] for i in self.other))
+                self.other = []
+                self.cut.update(range(index))
+                return
+        if not _ARRANGED.match(token.folded):
+            self.names.append(inner)
+
+    def _tail(self) -> str | None:
+        """Text of a movement that follows the work's title without a separator, cut off it."""
+        if not self.other or self.evidence_end < 0:
+            return None
+        after = [i for i in self.other if i >= self.evidence_end]
+        if not after:
+            return None
+        first = after[0]
+        # Everything between the evidence and the first unknown word has to be a mark.
+        between = range(self.evidence_end, first)
+        if any(self.tokens[i].sort in (Sort.QUOTE, Sort.BRACKET) for i in between):
+            marks_only = all(self.tokens[i].sort is not Sort.WORD for i in between)
+            if not marks_only:
+                return None
+        start = first
+        for i in between:
+            if self.tokens[i].sort is Sort.WORD or i in self.form_tokens:
+                start = i
+                break
+        token = self.tokens[start]
+        marked = start > self.evidence_end and self.tokens[start - 1].text in ",.;:-–—"
+        numeral = (
+            token.sort is Sort.WORD
+            and token.text.isupper()
+            and roman(token.text) is not None
+            and (
+                start + 1 == len(self.tokens)
+                or self.tokens[start + 1].text in (".", ":", ")", "-", "–")
+                or self.tokens[start + 1].folded in words_of.TEMPO_WORDS
+            )
+        ) or (
+            token.sort is Sort.NUMBER
+            and len(token.text) <= 2
+            and start + 1 < len(self.tokens)
+            and self.tokens[start + 1].text in (".", ")", ":")
+        )
+        tempo = token.folded in words_of.STRONG_TEMPO or (
+            marked and token.folded in words_of.TEMPO_STARTS
+        )
+        if not (numeral or tempo):
+            return None
+        text = self.text[token.start :].strip()
+        for i in range(start, len(self.tokens)):
+            self.cut.add(i)
+        self.other = [i for i in self.other if i < start]
+        self.form_tokens = [i for i in self.form_tokens if i < start]
+        return text
+
+    def _made(self, tail: str | None) -> WorkReading:
+        form, title, structured = self._title()
+        nickname = None
+        if self.quotes and title != self.quotes[0]:
+            nickname = self.quotes[0]
+        return WorkReading(
+            text=self.text,
+            title=title,
+            form=form,
+            instruments=tuple(self.instruments),
+            number=self.number,
+            key=self.key,
+            raws=tuple(self.raws),
+            nickname=nickname,
+            structured=structured,
+            plural=self.plural or self.is_range,
+            count=self.count,
+            arranger=self.arranger,
+            from_work=self.from_work,
+            people=self.people,
+            tail=tail,
+            german=self.german,
+            range=self.is_range,
+            proper=self._proper(),
+            bracket_names=tuple(self.names),
+        )
+
+    def _title(self) -> tuple[str | None, str, bool]:
+        others = [
+            i
+            for i in self.other
+            if i not in self.cut and not (self.folded[i] in _ARTICLES and self.forms)
+        ]
+        form = self._chief_form()
+        if form is None:
+            proper = self._proper()
+            if not proper and self.quotes:
+                return None, self.quotes[0], False
+            return None, proper, False
+        if form == "Cantata" and self.quotes and not others:
+            return form, self.quotes[0], False
+        if others or (self.plural and self.number is None):
+            proper = self._proper()
+            if not proper and self.quotes:
+                return form, self.quotes[0], False
+            return form, proper or form, False
+        return form, self._general_title(form), True
+
+    def _chief_form(self) -> str | None:
+        if not self.forms:
+            return None
+        for form in self.forms:
+            if form not in words_of.SECTION_FORMS:
+                return form
+        return self.forms[0]
+
+    def _general_title(self, form: str) -> str:
+        distinct = list(dict.fromkeys(self.forms))
+        if len(distinct) > 1:
+            combined = self._combined(distinct)
+            if combined is not None:
+                return self._numbered(combined)
+        title = medium_title(
+            form,
+            self.instruments,
+            self.instrument_count,
+            self.section,
+            self.orchestra,
+            self.number is not None,
+        )
+        return self._numbered(title)
+
+    def _combined(self, distinct: list[str]) -> str | None:
+        """ "Prelude and Fugue", "Toccata, Adagio and Fugue": forms joined by "and"."""
+        first, last = min(self.form_tokens), max(self.form_tokens)
+        joined = any(self.folded[i] in words_of.AND_WORDS for i in range(first, last))
+        if not joined:
+            return self._proper()  # "Fantaisie-Impromptu": a title of its own
+        if set(distinct) & {"Concerto", "Sonata", "Symphony", "Quartet", "Quintet"}:
+            return None
+        if len(distinct) == 2:
+            return f"{distinct[0]} and {distinct[1]}"
+        return ", ".join(distinct[:-1]) + f" and {distinct[-1]}"
+
+    def _numbered(self, title: str) -> str:
+        if self.number is not None and not self.is_range:
+            title = f"{title} No. {self.number}"
+        if self.book:
+            title = f"{title}, {self.book}"
+        return title
+
+    def _proper(self) -> str:
+        """The text's own words without key, catalogue numbers, nickname and remarks."""
+        pieces: list[str] = []
+        last_end = 0
+        kept = [i for i in range(len(self.tokens)) if i not in self.cut]
+        previous = -2
+        for i in kept:
+            token = self.tokens[i]
+            if (
+                token.sort is Sort.MARK
+                and token.text in ",;:.-–—/"
+                and (i + 1 in self.cut or i - 1 in self.cut)
+            ):
+                if token.text in ".-" and token.glued and i - 1 == previous and token.text == ".":
+                    pieces.append(token.text)
+                    last_end = token.end
+                    previous = i
+                continue
+            if previous == i - 1 and previous >= 0:
+                pieces.append(self.text[last_end : token.start])
+            elif pieces:
+                pieces.append(" ")
+            pieces.append(self.text[token.start : token.end])
+            last_end = token.end
+            previous = i
+        text = "".join(pieces)
+        text = re.sub(r"\s+", " ", text).strip(" ,;:-–—/|")
+        text = re.sub(r"\b(?:No|Nr|n°|nº|N°)\s*\.?\s*(?=\d)", "No. ", text) if self.forms else text
+        if self.book and text:
+            text = f"{text}, {self.book}"
+        return text
+
+
+_PIANO_TRIO = frozenset({"piano", "violin", "cello"})
+_KEYBOARD = ("piano", "harpsichord", "fortepiano", "organ")
+_CHAMBER = frozenset({"Trio", "Quartet", "Quintet", "Sextet", "Septet", "Octet", "Nonet"})
+_STRING_PLAYERS = frozenset({"violin", "viola", "cello", "double bass"})
+
+
+def _cap(name: str) -> str:
+    return " ".join(word.capitalize() for word in name.split(" "))
+
+
+_COUNT_NAMES = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six"}
+
+
+def medium_title(
+    form: str,
+    instruments: Sequence[str],
+    counts: dict[str, int],
+    section: str | None,
+    orchestra: bool,
+    numbered: bool,
+) -> str:
+    """The conventional English title of a form with its medium (``Piano Trio``)."""
+    names = [name for name in instruments if name != "strings"]
+    if form == "Sinfonia" and numbered:
+        form = "Symphony"
+    if form in _CHAMBER:
+        if section and section != "Chamber":
+            return f"{section} {form}"
+        if not names:
+            if "strings" in instruments or (form in ("Quartet", "Quintet") and numbered):
+                return f"String {form}"
+            return form
+        if set(names) <= _STRING_PLAYERS:
+            return f"String {form}"
+        if "piano" in names and set(names) - {"piano"} <= _STRING_PLAYERS:
+            return f"Piano {form}"
+        for name in names:
+            if name not in _STRING_PLAYERS and name != "piano":
+                return f"{_cap(name)} {form}"
+        return f"{_cap(names[0])} {form}"
+    if form in ("Sonata", "Sonatina", "Suite", "Partita", "Duo"):
+        if section and section not in ("Solo", "Orchestral", "Chamber"):
+            return f"{section} {form}"
+        if section == "Orchestral":
+            return f"Orchestral {form}"
+        if len(names) == 1:
+            name = names[0]
+            if counts.get(name, 1) > 1:
+                return (
+                    f"{form} for {_COUNT_NAMES.get(counts[name], str(counts[name]))} {_cap(name)}s"
+                )
+            return f"{_cap(name)} {form}"
+        melodic = [name for name in names if name not in _KEYBOARD]
+        if len(names) == 2 and len(melodic) == 1 and counts.get(melodic[0], 1) == 1:
+            return f"{_cap(melodic[0])} {form}"
+        if names:
+            return f"{form} for {_listed(names, counts)}"
+        return form
+    if form in ("Concerto", "Concertino", "Symphony", "Fantasia", "Concert Piece"):
+        if section == "Chamber" and form == "Symphony":
+            return "Chamber Symphony"
+        if section in ("Piano", "Violin", "Cello", "Clarinet") and not names:
+            return f"{section} {form}"
+        if section and section != "Solo" and form in ("Symphony",):
+            return f"{section} {form}"
+        if len(names) == 1:
+            name = names[0]
+            if counts.get(name, 1) > 1:
+                return (
+                    f"{form} for {_COUNT_NAMES.get(counts[name], str(counts[name]))} {_cap(name)}s"
+                )
+            if form in ("Fantasia",):
+                return form
+            return f"{_cap(name)} {form}"
+        if len(names) > 1 and form != "Symphony" and form != "Fantasia":
+            return f"{form} for {_listed(names, counts)}"
+        if orchestra and not names and form == "Concerto":
+            return "Concerto for Orchestra"
+        if "strings" in instruments and form == "Concerto":
+            return "Concerto for Strings"
+        return form
+    return form
+
+
+def _listed(names: Sequence[str], counts: dict[str, int]) -> str:
+    words = [
+        f"{_COUNT_NAMES.get(counts[name], str(counts[name]))} {_cap(name)}s"
+        if counts.get(name, 1) > 1
+        else _cap(name)
+        for name in names
+    ]
+    if len(words) == 1:
+        return words[0]
+    return ", ".join(words[:-1]) + f" and {words[-1]}"
+
+
+@lru_cache(maxsize=4096)
+def read_from(text: str) -> str | None:
+    """The work named by ``from Messiah`` and its like in other languages, or None."""
+    match = _FROM.match(text)
+    return match.group("work").strip() if match else None
