@@ -35,7 +35,7 @@ def test_a_missing_file_is_named(tmp_path: Path) -> None:
 def test_a_file_that_is_no_database_is_called_damaged(tmp_path: Path, data: bytes) -> None:
     path = tmp_path / "cat-a.db"
     path.write_bytes(data)
-    with pytest.raises(CardProblem, match="is damaged: it is not a SQLite database. Update"):
+    with pytest.raises(CardProblem, match=r"is damaged: it is not a SQLite database\. Update"):
         Catalogue(path)
 
 
@@ -69,7 +69,7 @@ def test_damage_within_is_told_in_a_sentence(file: Path) -> None:
     data = bytearray(file.read_bytes())
     data[1024:] = b"\xa5" * (len(data) - 1024)
     file.write_bytes(data)
-    with Catalogue(file) as catalogue, pytest.raises(CardProblem, match="is damaged: .+ Update"):
+    with Catalogue(file) as catalogue, pytest.raises(CardProblem, match=r"is damaged: .+ Update"):
         reached_tracks(catalogue)
 
 
