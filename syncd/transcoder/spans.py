@@ -5,12 +5,15 @@ and ID3v1, APEv2, RIFF and IFF chunks. Only heads and tails are read, never the 
 """
 
 import os
+import re
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
 _MOST_TAGS = 16
+_SYNC = re.compile(rb"\xff[\xe0-\xff]")
+_SYNC_WITHIN = 65536
 _MOST_CHUNKS = 10_000
 _MOST_CHUNK_BYTES = 1 << 20
 
@@ -42,11 +45,11 @@ def mpeg_span(file: BinaryIO) -> Span:
     end = _tail(file, _length(file))
     start = _after_id3v2(file)
     file.seek(start)
-    padding = file.read(65536)
-    if padding[:1] == b"\0":  # players find the first frame faster without the zeros
-        start += len(padding) - len(padding.lstrip(b"\0"))
-    if start >= end:
-        raise NotThisKind("it holds tags and no audio")
+    first = file.read(max(0, min(_SYNC_WITHIN, end - start)))
+    if _SYNC.search(first) is None:
+        raise NotThisKind("it holds no MPEG audio frame where the first should be")
+    # Players find the first frame faster without the zeros that some taggers leave.
+    start += len(first) - len(first.lstrip(b"\0"))
     return Span(start, end)
 
 
