@@ -418,7 +418,6 @@ LIBRARY: tuple[DemoFolder, ...] = (
         },
         titled(
             ("Window Seat", "", "D major"),
-            ("Four Stops", "", "B minor"),
             ("The Conductor Hums", "", "G major"),
             ("Terminus", "", "E minor"),
             ("Window Seat (Reprise)", "", "D major"),

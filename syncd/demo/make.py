@@ -174,7 +174,13 @@ def _encode(job: _Job, samples: bytes, rate: int, bits: int, ffmpeg: str) -> Non
         *("-f", f"s{bits}le", "-ar", str(rate), "-ac", "2", "-i", "pipe:0"),
         *(*_EXACT, *_ENCODE[form], "-f", _MUXER[form], f"file:{job.path}"),
     ]
-    done = subprocess.run(command, input=samples, capture_output=True, check=False)
+    try:
+        done = subprocess.run(command, input=samples, capture_output=True, check=False)
+    except OSError as error:
+        raise SetupProblem(
+            f"The encoder {ffmpeg} cannot be started: {error.strerror or error}. "
+            "Install ffmpeg, or the Python package imageio-ffmpeg, which brings one."
+        ) from error
     if done.returncode != 0:
         said = done.stderr.decode(errors="replace").strip().splitlines()
         raise SetupProblem(
