@@ -63,7 +63,7 @@ def test_all_that_is_listed_is_made(demo_library: Path) -> None:
 @pytest.mark.parametrize("form", ["flac", "flac-24-96", "mp3", "vorbis", "opus", "wav"])
 def test_a_second_decoder_hears_music(demo_library: Path, form: str) -> None:
     """libsndfile has no part in making the files."""
-    folder, name, _ = next(one for one in TRACKS if one[0].form == form)
+    _, name, _ = next(one for one in TRACKS if one[0].form == form)
     data, rate = soundfile.read(demo_library / name)
     assert rate == {"flac-24-96": 96000, "opus": 48000}.get(form, 44100)
     assert data.shape[1] == 2
@@ -117,8 +117,7 @@ def test_no_two_files_sound_the_same(demo_library: Path, ffmpeg: str) -> None:
     """Else a moved file could not be told from another one by its audio."""
     sounds = [
         subprocess.run(
-            [ffmpeg, "-v", "error", "-i", demo_library / name, "-t", "2", "-ac", "1"]
-            + ["-ar", "8000", "-f", "md5", "-"],
+            [ffmpeg, "-v", "error", "-i", demo_library / name, "-f", "md5", "-"],
             capture_output=True,
             check=True,
         ).stdout
@@ -205,7 +204,7 @@ def test_removing_takes_one_recording_and_keeps_what_is_not_the_demo_s(library: 
 
 @pytest.mark.parametrize("change", [retag_one, move_folder, remove_recording])
 def test_a_change_without_its_library_is_told(tmp_path: Path, change: object) -> None:
-    with pytest.raises(SetupProblem, match="lacks .+ Make it anew"):
+    with pytest.raises(SetupProblem, match=r"lacks .+ Make it anew"):
         change(tmp_path)  # type: ignore[operator]
 
 
@@ -218,7 +217,7 @@ def test_an_encoder_that_fails_is_told_in_a_sentence(tmp_path: Path) -> None:
 
 
 def test_a_missing_encoder_is_told_in_a_sentence(tmp_path: Path) -> None:
-    with pytest.raises(SetupProblem, match=r"cannot be written|cannot be started"):
+    with pytest.raises(SetupProblem, match=r"The encoder .+ cannot be started"):
         add_recording(tmp_path / "library", str(tmp_path / "no-ffmpeg"))
 
 
@@ -228,9 +227,11 @@ def test_a_folder_that_cannot_be_made_is_told_in_a_sentence(tmp_path: Path, ffmp
         make_library(tmp_path / "file", ffmpeg)
 
 
-def test_progress_counts_up_to_the_number_of_tracks(tmp_path: Path, ffmpeg: str) -> None:
-    from syncd.demo.make import _make
-
+def test_progress_counts_up_to_the_number_of_tracks(
+    tmp_path: Path, ffmpeg: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(invented, "LIBRARY", (invented.ADDED,))
     seen: list[tuple[int, int]] = []
-    _make(tmp_path, (invented.ADDED,), ffmpeg, lambda done, of: seen.append((done, of)))
+    made = make_library(tmp_path, ffmpeg, lambda done, of: seen.append((done, of)))
     assert seen == [(1, 4), (2, 4), (3, 4), (4, 4)]
+    assert made == sorted(tmp_path / name for name, _ in invented.ADDED.files())
