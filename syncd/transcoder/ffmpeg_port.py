@@ -16,6 +16,7 @@ import threading
 from collections import deque
 from collections.abc import Callable
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import ffmpeg
@@ -85,8 +86,16 @@ def source(path: str, container: str, **options: object) -> Any:
     if demuxer is None:
         raise ItemProblem(path, f"There is no reader for files of the kind '{container}'.")
     return ffmpeg.input(
-        f"file:{path}", f=demuxer, protocol_whitelist="file,pipe", threads=1, **options
+        file_address(path), f=demuxer, protocol_whitelist="file,pipe", threads=1, **options
     )
+
+
+def file_address(path: str | Path) -> str:
+    """*path* as a graph may hold it: ffmpeg-python takes text only, so each byte is a letter.
+
+    :meth:`Ffmpeg.run` turns it back into the bytes. After ``file:`` nothing in a name is special.
+    """
+    return "file:" + os.fsencode(path).decode("latin-1")
 
 
 class Ffmpeg:
@@ -108,7 +117,11 @@ class Ffmpeg:
         head = [self.executable, "-nostdin", "-hide_banner", "-y", "-stats_period", "1"]
         # Statistics once a second have a use that does not show: if syncd is killed, the next
         # line goes to a broken pipe and ends the orphan.
-        return self._run(ffmpeg.compile(outputs, cmd=head), item, limit_s, want_stdout)
+        words = [
+            word.encode("latin-1") if word.startswith("file:") else os.fsencode(word)
+            for word in ffmpeg.compile(outputs, cmd=head)
+        ]
+        return self._run(words, item, limit_s, want_stdout)
 
     def another(self) -> "Ffmpeg":
         """One of the same kind that is stopped by itself."""
@@ -122,7 +135,7 @@ class Ffmpeg:
         for process in running:
             _kill_group(process)
 
-    def _start(self, command: list[str], want_stdout: bool, item: str) -> subprocess.Popen[bytes]:
+    def _start(self, command: list[bytes], want_stdout: bool, item: str) -> subprocess.Popen[bytes]:
         with self._lock:
             if self._stopped:
                 raise Stopped
@@ -147,7 +160,7 @@ class Ffmpeg:
             os.setpriority(os.PRIO_PROCESS, process.pid, self._niceness)
         return process
 
-    def _run(self, command: list[str], item: str, limit_s: float, want_stdout: bool) -> Run:
+    def _run(self, command: list[bytes], item: str, limit_s: float, want_stdout: bool) -> Run:
         process = self._start(command, want_stdout, item)
         late = threading.Event()
 

@@ -15,7 +15,7 @@ from syncd.errors import ItemProblem
 from syncd.model import AudioFacts, Codec, Track
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import downmix, inspect, mp3_info
-from syncd.transcoder.ffmpeg_port import Ffmpeg, source
+from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
 from syncd.transcoder.store import Pressing, Store
 
 _ENCODERS = {
@@ -110,12 +110,12 @@ def _graph(master: Any, audio: AudioFacts, recipe: Recipe, part: Path) -> Any:
     stream = _processed(master, audio, recipe)
     if _is_16_bit(audio, recipe):
         return inspect.measure(stream.filter("aformat", sample_fmts="s16")).output(
-            f"file:{part}", **_encoding(recipe)
+            file_address(part), **_encoding(recipe)
         )
     branches = stream.filter_multi_output("asplit")
     measuring = inspect.measure(branches.stream(1).filter("aformat", sample_fmts="s16"))
     return ffmpeg.merge_outputs(
-        branches.stream(0).output(f"file:{part}", **_encoding(recipe)), inspect.drop(measuring)
+        branches.stream(0).output(file_address(part), **_encoding(recipe)), inspect.drop(measuring)
     )
 
 
@@ -135,7 +135,8 @@ def _processed(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
         # In floating point: with 16-bit samples ffmpeg mixes in 16-bit arithmetic.
         stream = stream.filter("aformat", sample_fmts=working)
         stream = stream.filter("pan", args=downmix.pan(recipe.downmix))
-    if recipe.resample:
+    if recipe.resample or audio.codec is Codec.AAC:
+        # AAC may decode at another rate than its container says; at the same rate it passes.
         stream = stream.filter("aformat", sample_fmts=working)
         stream = stream.filter(
             "aresample", recipe.sample_rate_hz, resampler="soxr", precision=28, osf=working

@@ -3,6 +3,8 @@
 Masters are written by libsndfile where it can, so that ffmpeg is not judged by itself alone.
 """
 
+import contextlib
+import select
 import shutil
 import subprocess
 from dataclasses import dataclass
@@ -137,6 +139,34 @@ def decode(path: Path) -> tuple[Samples, int]:
         wav = path
     data, rate = soundfile.read(wav, always_2d=True)
     return data, rate
+
+
+def encoders_of(pid: int) -> list[int]:
+    """The ffmpeg processes below *pid*, from /proc; skips the test where there is none."""
+    if not Path("/proc/self/stat").exists():
+        pytest.skip("there is no /proc here to look for processes in")
+    parents: dict[int, tuple[int, str]] = {}
+    for folder in Path("/proc").iterdir():
+        with contextlib.suppress(OSError):
+            if folder.name.isdigit():
+                name, _, rest = (folder / "stat").read_text().partition("(")[2].rpartition(")")
+                parents[int(folder.name)] = (int(rest.split()[1]), name)
+
+    def below(child: int) -> bool:
+        while child in parents:
+            child = parents[child][0]
+            if child == pid:
+                return True
+        return False
+
+    return [child for child, (_, name) in parents.items() if "ffmpeg" in name and below(child)]
+
+
+def has_ended(pidfd: int, timeout_s: float) -> bool:
+    """Whether the process behind *pidfd* ends within *timeout_s*."""
+    poll = select.poll()
+    poll.register(pidfd, select.POLLIN)
+    return bool(poll.poll(timeout_s * 1000))
 
 
 def level_db(data: Samples) -> float:
