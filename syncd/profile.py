@@ -121,7 +121,8 @@ class CardLayout(Table):
         for field in ("number", "movement", "title", "disc"):
             if any(f"{{{field}}}" in part for part in parts[:-1]):
                 raise ValueError(
-                    f"'{{{field}}}' differs from track to track and may stand only behind the last slash"
+                    f"'{{{field}}}' differs from track to track; it may stand only behind the last "
+                    "slash"
                 )
         if not all(part.strip(". ") for part in parts):
             raise ValueError("a component between slashes is empty or consists of dots")

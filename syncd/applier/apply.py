@@ -160,9 +160,9 @@ class _Applying:
                 self.done.kept_from_before += 1
             else:
                 useless.append(aside)
-        for path in useless:
-            self.volume.remove(path)
-            self.left_folders.add(path.rpartition("/")[0])
+        for useless_path in useless:
+            self.volume.remove(useless_path)
+            self.left_folders.add(useless_path.rpartition("/")[0])
 
     # -- steps --------------------------------------------------------------------------------
 

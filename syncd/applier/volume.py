@@ -71,7 +71,7 @@ class Volume(Protocol):
         ...
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
-        """Write a file, making its folders; return the size and content hash of what was written."""
+        """Write a file, making its folders; return size and content hash of what was written."""
         ...
 
     def append(self, path: str, data: bytes) -> None:

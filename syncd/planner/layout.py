@@ -124,7 +124,7 @@ class Layout:
         self._popular = card.popular_layout.split("/")
 
     def wished(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
-        """The wished path of each member of *group*; *suffixes* are the files' ("mp3"), in order."""
+        """The wished path of each member of *group*; *suffixes* ("mp3") are theirs, in order."""
         return (self._recording if group.is_recording else self._album)(group, suffixes)
 
     def _recording(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:

@@ -75,7 +75,7 @@ class Places:
         return spelled
 
     def _spelled(self, folder: str) -> str:
-        """*folder* with each component spelled as it was first given out, avoiding foreign files."""
+        """*folder* with each component spelled as first given out, avoiding foreign files."""
         known = self._spelling.get(folder)
         if known is not None:
             return known

@@ -31,7 +31,7 @@ from syncd.planner.recipe import Recipe, Unplayable, make_recipe
 from syncd.profile import Profile
 
 DRESS_VERSION = 1
-"""Part of every dress digest. Raised when equal tags would be written as other bytes than before."""
+"""Part of every dress digest. Raised when equal tags would be written as other bytes."""
 
 PLAYLIST = "playlist"
 CATALOGUE_BYTES_A_TRACK = 400
@@ -123,8 +123,8 @@ class Pressings:
     maps the same pair to the reason why it could not be made.
     """
 
-    sizes: Mapping[tuple[str, str], int] = field(default_factory=dict)
-    failed: Mapping[tuple[str, str], str] = field(default_factory=dict)
+    sizes: Mapping[tuple[AudioHash, str], int] = field(default_factory=dict)
+    failed: Mapping[tuple[AudioHash, str], str] = field(default_factory=dict)
 
 
 def make_plan(
@@ -138,8 +138,9 @@ def make_plan(
     """Return the steps that take *card* from what it is to what it should be.
 
     *catalogue_form* names the form in which the catalogue is built; another form is another
-    catalogue, even of the same files. Nothing is chosen but whole recordings. What cannot be read, played or fitted is told in the
-    plan. Equal inputs give equal plans, in whatever order their parts come.
+    catalogue, even of the same files. Nothing is chosen but whole recordings. What cannot be
+    read, played or fitted is told in the plan. Equal inputs give equal plans, in whatever order
+    their parts come.
     """
     return _Planning(
         library, card, profile, programme, pressings or Pressings(), catalogue_form
@@ -523,7 +524,7 @@ class _Planning:
         recipe = placement.recipe
         if recipe is None or recipe.action == "carry" or placement.source in self.card.arrived:
             return False
-        return (placement.source.audio, placement.source.recipe) not in self.pressings.sizes
+        return pressing_id(placement) not in self.pressings.sizes
 
     def _ordered(
         self,
@@ -566,7 +567,7 @@ class _Planning:
         interim: list[Step] = []
         if withdrawn and card.catalogue_key is not None:
             count = sum(placement.path in staying for placement, _ in end)
-            why = "Before files that it names are moved, replaced or removed, it names only the others."
+            why = "Before files that it names are moved or removed, it names only the others."
             interim.append(_publish(key, count, why))
         if not withdrawn:
             steps = [*pressing, *writes, *publishing, *removes]

@@ -1,0 +1,37 @@
+"""``syncd cards``: the cards that are known."""
+
+import click
+
+from syncd import cards
+from syncd.cli.output import json_document, shown
+from syncd.settings import Home
+
+
+@click.command("cards")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.pass_obj
+def command(home: Home, as_json: bool) -> None:
+    """List the cards that are known, and which are plugged in."""
+    known = cards.records(home)
+    mounted = {identity.id: mount for mount, identity in cards.mounted_cards()} if known else {}
+    listed = []
+    for record in known:
+        mount = cards.where(record, mounted)
+        listed.append(
+            {
+                "name": record.name,
+                "id": record.id,
+                "profile": record.profile,
+                "programme": record.programme,
+                "plugged_in": mount is not None,
+                "mount": str(mount) if mount is not None else None,
+            }
+        )
+    if as_json:
+        json_document(listed)
+        return
+    if not listed:
+        click.echo("No card is known yet. Make one known with: syncd enrol MOUNT --profile NAME")
+    for card in listed:
+        place = f"at {card['mount']}" if card["plugged_in"] else "not plugged in"
+        click.echo(shown(f"{card['name']}  {card['id']}  {card['profile']}  {place}"))

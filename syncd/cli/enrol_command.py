@@ -1,0 +1,28 @@
+"""``syncd enrol``: make a card known."""
+
+from pathlib import Path
+
+import click
+
+from syncd import cards
+from syncd.settings import Home
+
+
+@click.command("enrol")
+@click.argument("mount", type=click.Path(path_type=Path))
+@click.option("--profile", required=True, metavar="NAME_OR_FILE", help="The player's profile.")
+@click.option("--name", metavar="TEXT", help="What to call the card; default: the folder's name.")
+@click.option("--programme", metavar="FILE", help="What shall be on it; default: everything.")
+@click.pass_obj
+def command(home: Home, mount: Path, profile: str, name: str | None, programme: str | None) -> None:
+    """Make the card mounted at MOUNT known, for a certain player.
+
+    Writes one small folder, SYNCD, to the card. The card is not formatted and nothing on it is
+    changed; what is there stays. Enrol a card again to give it another profile or programme.
+    """
+    with home.only_writer():
+        record = cards.enrol(home, mount, profile, name, programme)
+    click.echo(
+        f"Enrolled {record.name} (id {record.id}) for the profile {record.profile}.\n"
+        f"See what an update would do: syncd plan {record.name!r}"
+    )

@@ -1,0 +1,58 @@
+"""``syncd identify``: how files would be catalogued."""
+
+import os
+from collections.abc import Iterator
+from pathlib import Path
+
+import click
+
+from syncd.cli import exits
+from syncd.cli.output import json_line, notice, shown
+from syncd.errors import ItemProblem
+from syncd.library.kinds import promised_container
+from syncd.library.tags import read_file
+from syncd.model import LibraryPath, TaggedFile
+from syncd.works.identify import explain, identify, to_json
+
+
+@click.command("identify")
+@click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=click.Path())
+@click.option("--json", "as_json", is_flag=True, help="Print one JSON object a track.")
+def command(paths: tuple[str, ...], as_json: bool) -> int:
+    """Show how the files at PATH (files or folders) would be catalogued, and why.
+
+    Needs no settings and no index, and writes nothing. Ends with status 1 if a file cannot be read.
+    """
+    files: list[TaggedFile] = []
+    faults = 0
+    for path in sorted(set(_music(paths))):
+        try:
+            reading = read_file(LibraryPath(path))
+        except ItemProblem as problem:
+            faults += 1
+            notice(f"{problem.item}: {problem.reason}")
+            continue
+        files.append(TaggedFile(path, reading.tags, reading.audio.duration_s))
+    for file, identity in zip(files, identify(files), strict=True):
+        if as_json:
+            json_line(to_json(file.path, identity))
+        else:
+            click.echo(shown(file.path))
+            for line in explain(identity):
+                click.echo(shown("  " + line))
+    return exits.WITH_REMAINDER if faults else exits.DONE
+
+
+def _music(paths: tuple[str, ...]) -> Iterator[str]:
+    """The music files among *paths* and below the folders among them; other files only if named."""
+    for path in paths:
+        place = Path(path)
+        if not place.exists():
+            raise click.ClickException(f"There is no file or folder {shown(path)}.")
+        if not place.is_dir():
+            yield path
+            continue
+        for folder, _, names in os.walk(path):
+            for name in names:
+                if promised_container(name) is not None:
+                    yield os.path.join(folder, name)  # noqa: PTH118 - names need not be UTF-8

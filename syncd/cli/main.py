@@ -1,0 +1,113 @@
+"""The program ``syncd``: global options, the list of commands, and how it ends.
+
+Each command lives in a small module of its own that is imported only when it is called, so that a
+scan with nothing new does not wait for the parts that it does not need.
+"""
+
+import importlib
+import os
+import sys
+
+import click
+
+from syncd import __version__
+from syncd.cli import exits
+from syncd.errors import SyncdError
+from syncd.settings import find_home
+
+# Command -> (module below syncd.cli, the line that --help shows). The lines stand here so that
+# listing the commands loads none of them; a test holds them against the commands' own help.
+COMMANDS = {
+    "demo": ("demo", "Make an invented library and a card, and show the whole job on them."),
+    "library": ("library", "Say where the master library is: add, list, remove folders."),
+    "scan": ("scan", "Look for what changed in the master library."),
+    "identify": ("identify", "Show how files would be catalogued, and why."),
+    "review": ("review", "List what wants a person's eye."),
+    "profiles": ("profiles", "List the player profiles, or check one of your own."),
+    "enrol": ("enrol", "Make a card known, for a certain player."),
+    "cards": ("cards", "List the cards that are known, and which are plugged in."),
+    "plan": ("plan", "Show what an update of a card would do. Changes nothing."),
+    "update": ("update", "Bring a card up to date."),
+    "verify": ("verify", "Read every byte on a card again and compare; repair if asked."),
+    "browse": ("browse", "Walk through a card's catalogue as its player does."),
+    "manifest": ("manifest", "List every file that syncd put on a card."),
+    "store": ("store", "Show or trim the pressings kept at home."),
+}
+
+
+class LazyGroup(click.Group):
+    """A group whose commands are imported when they are called."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        return list(COMMANDS)
+
+    def get_command(self, ctx: click.Context, cmd_name: str) -> click.Command | None:
+        if cmd_name not in COMMANDS:
+            return None
+        module = importlib.import_module(f"syncd.cli.{COMMANDS[cmd_name][0]}_command")
+        command: click.Command = module.command
+        return command
+
+    def format_commands(self, ctx: click.Context, formatter: click.HelpFormatter) -> None:
+        with formatter.section("Commands"):
+            formatter.write_dl([(name, line) for name, (_, line) in COMMANDS.items()])
+
+
+@click.group(cls=LazyGroup, context_settings={"help_option_names": ["-h", "--help"]})
+@click.version_option(__version__, prog_name="syncd")
+@click.option("--home", metavar="DIR", help="Keep settings, state and store in DIR.")
+@click.option("--settings", metavar="FILE", help="Read the settings from FILE.")
+@click.option("--state", metavar="DIR", help="Keep library index, card records, errata in DIR.")
+@click.option("--store", metavar="DIR", help="Keep the pressings in DIR.")
+@click.pass_context
+def cli(
+    ctx: click.Context,
+    home: str | None,
+    settings: str | None,
+    state: str | None,
+    store: str | None,
+) -> None:
+    """Keep the cards of simple music players in step with your master library.
+
+    syncd finds out composer, work, recording and movement of your files, makes for each player
+    what it can play, and brings its card up to date with a catalogue to browse by. It never writes
+    to your library, and on a card it touches only files of its own.
+
+    \b
+    The usual way:
+      syncd library add ~/Music
+      syncd scan
+      syncd enrol /media/me/CARD --profile mcu-mp3
+      syncd update /media/me/CARD
+
+    CARD, in the commands below, is a mount point, a card's name or its id. The places of settings,
+    state and store can also be given as SYNCD_HOME, SYNCD_SETTINGS, SYNCD_STATE, SYNCD_STORE.
+
+    \b
+    Exit status: 0 all done; 1 done, with items left out or a difference found;
+    2 nothing started; 3 a card failed; 130 interrupted.
+    """
+    ctx.obj = find_home(home, settings, state, store)
+
+
+def main() -> None:
+    """Run the program and exit with its status."""
+    try:
+        status = cli.main(standalone_mode=False)
+        sys.exit(status if isinstance(status, int) else exits.DONE)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(exits.NOT_STARTED)
+    except (KeyboardInterrupt, click.Abort):
+        click.echo(
+            "\nInterrupted. What was finished is kept; the same command goes on from there.",
+            err=True,
+        )
+        sys.exit(exits.INTERRUPTED)
+    except SyncdError as error:
+        click.echo(f"syncd: {error}", err=True)
+        sys.exit(exits.status_of(error))
+    except BrokenPipeError:
+        # The reader of a pipe went away (head, less): nothing more to say, to nobody.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(exits.DONE)

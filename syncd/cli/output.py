@@ -1,0 +1,112 @@
+"""How commands print: JSON for scripts, plain sentences for people, progress on terminals.
+
+Standard output carries what was asked for and nothing else; progress and notices go to standard
+error.
+"""
+
+import sys
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, is_dataclass
+from typing import Any
+
+import click
+import msgspec
+
+
+def shown(text: object) -> str:
+    """*text* fit to be printed: odd bytes of file names and control characters made harmless."""
+    cleaned = str(text).encode("utf-8", "replace").decode("utf-8")
+    return "".join(letter if letter.isprintable() else "�" for letter in cleaned)
+
+
+def _clean(value: Any) -> Any:
+    """*value* with what JSON cannot hold made plain: dataclasses, tuples, lone surrogates."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode("utf-8")
+    if is_dataclass(value) and not isinstance(value, type):
+        return _clean(asdict(value))
+    if isinstance(value, dict):
+        return {_clean(str(key)): _clean(item) for key, item in value.items()}
+    if isinstance(value, list | tuple | frozenset | set):
+        return [_clean(item) for item in value]
+    return value
+
+
+def json_line(value: Any) -> None:
+    """Print *value* as one line of JSON."""
+    click.echo(msgspec.json.encode(_clean(value)).decode())
+
+
+def json_document(value: Any) -> None:
+    """Print *value* as one JSON document, indented."""
+    click.echo(msgspec.json.format(msgspec.json.encode(_clean(value)), indent=2).decode())
+
+
+def notice(text: str) -> None:
+    """Tell the person something beside the result."""
+    click.echo(shown(text), err=True)
+
+
+_UNITS = ("bytes", "kB", "MB", "GB", "TB")
+
+
+def amount(size: int) -> str:
+    """*size* bytes for people, in powers of ten as on a card's label: "3.2 GB"."""
+    value = float(size)
+    for unit in _UNITS:
+        if abs(value) < 1000 or unit == _UNITS[-1]:
+            return f"{int(value)} {unit}" if unit == "bytes" else f"{value:.1f} {unit}"
+        value /= 1000
+    return ""
+
+
+def count(number: int, one: str, many: str | None = None) -> str:
+    """A number with its noun: "1 track", "3 tracks"."""
+    return f"{number:,} {one if number == 1 else many or one + 's'}"
+
+
+def some(lines: Iterable[str], most: int | None) -> Iterator[str]:
+    """At most *most* of *lines*, then how many more there are; all if *most* is None."""
+    listed = list(lines)
+    if most is None or len(listed) <= most:
+        yield from listed
+        return
+    yield from listed[:most]
+    yield f"  ... and {len(listed) - most} more (--all lists them)"
+
+
+class Bars:
+    """Progress bars on a terminal; nothing where standard error is none."""
+
+    def __init__(self, progress: Any) -> None:
+        self._progress = progress
+        self._tasks: dict[str, Any] = {}
+
+    def show(self, stage: str, text: str, done: float, total: float) -> None:
+        """Show that *done* of *total* is done in *stage*; *total* 0 while unknown."""
+        if self._progress is None:
+            return
+        task = self._tasks.get(stage)
+        if task is None:
+            task = self._tasks[stage] = self._progress.add_task(text, total=total or None)
+        self._progress.update(task, description=text, completed=done, total=total or None)
+
+
+@contextmanager
+def bars(*, quiet: bool = False) -> Iterator[Bars]:
+    """Progress bars for long work, gone when it is done."""
+    if quiet or not sys.stderr.isatty():
+        yield Bars(None)
+        return
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeRemainingColumn
+
+    columns = (
+        TextColumn("{task.description}"),
+        BarColumn(bar_width=None),
+        TextColumn("{task.percentage:>3.0f}%"),
+        TimeRemainingColumn(),
+    )
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        yield Bars(progress)

@@ -1,0 +1,91 @@
+"""``syncd plan``: what an update would do."""
+
+from collections.abc import Iterator
+
+import click
+
+from syncd.cli import exits
+from syncd.cli.output import amount, bars, count, json_document, shown, some
+from syncd.cli.work import card_in_hand, snapshot, updater
+from syncd.planner.plan import Action, Plan
+from syncd.settings import Home
+
+
+@click.command("plan")
+@click.argument("card", metavar="CARD")
+@click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
+@click.option("--all", "everything", is_flag=True, help="List every step.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.pass_obj
+def command(home: Home, card: str, no_scan: bool, everything: bool, as_json: bool) -> int:
+    """Show what an update of CARD would do, and what would not fit. Changes nothing on it.
+
+    Ends with status 1 if something would be left out or would not fit.
+    """
+    with home.only_writer(), bars(quiet=as_json) as bar:
+        library = snapshot(home, bar, scan=not no_scan)
+        with card_in_hand(home, card) as hand, updater(home, library) as work:
+            plan, reading = work.plan(hand.target)
+    if as_json:
+        json_document(
+            {
+                "card": hand.record.name,
+                "steps": [_step(step) for step in plan.steps],
+                "not_fitting": plan.not_fitting,
+                "left_out": plan.left_out,
+                "foreign": plan.foreign,
+                "bytes_free_before": plan.bytes_free_before,
+                "bytes_free_after": plan.bytes_free_after,
+                "notices": reading.notices,
+            }
+        )
+    else:
+        for text in reading.notices:
+            click.echo(shown(text))
+        for line in described(plan, hand.record.name, None if everything else 12):
+            click.echo(shown(line))
+    return exits.WITH_REMAINDER if plan.left_out or plan.not_fitting else exits.DONE
+
+
+def _step(step: object) -> dict[str, object]:
+    from dataclasses import asdict
+
+    return {key: value for key, value in asdict(step).items() if value is not None}  # type: ignore[call-overload]
+
+
+def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
+    """The plan in words, at most *most* lines of each kind."""
+    if not plan.steps:
+        yield f"{name} is up to date: nothing to do."
+    else:
+        yield f"An update of {name} would take these steps:"
+    words = {
+        Action.PRESS: ("press", "encode at home"),
+        Action.WRITE: ("write", "write to the card"),
+        Action.RENAME: ("rename", "move on the card"),
+        Action.REMOVE: ("remove", "remove from the card"),
+        Action.PUBLISH: ("publish", "tell the player"),
+    }
+    for action, (word, meaning) in words.items():
+        steps = [step for step in plan.steps if step.action is action]
+        if not steps:
+            continue
+        size = sum(step.bytes for step in steps)
+        about = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
+        yield f"{word}: {count(len(steps), 'file')} ({meaning}){about}"
+        for line in some((f"  {step.target}: {step.reason}" for step in steps), most):
+            yield line
+    if plan.not_fitting:
+        what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
+        yield f"No room for {what}:"
+        yield from some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), most)
+    if plan.left_out:
+        yield f"Left out, {count(len(plan.left_out), 'track')}:"
+        yield from some((f"  {item.path}: {item.reason}" for item in plan.left_out), most)
+    if plan.foreign:
+        yield "In the way, and staying where they are:"
+        yield from some((f"  {path}" for path in plan.foreign), most)
+    yield (
+        f"Free on the card: {amount(plan.bytes_free_before)} now, "
+        f"about {amount(plan.bytes_free_after)} afterwards."
+    )

@@ -1,0 +1,107 @@
+"""``syncd update``: bring a card up to date."""
+
+from typing import Any
+
+import click
+
+from syncd.cli import exits
+from syncd.cli.output import amount, bars, count, json_line, shown, some
+from syncd.cli.work import card_in_hand, snapshot, updater
+from syncd.errors import SyncdError
+from syncd.settings import Home
+from syncd.update import Outcome, Progress
+
+
+@click.command("update")
+@click.argument("card", metavar="CARD")
+@click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
+@click.option("--json", "as_json", is_flag=True, help="Print progress and result as JSON lines.")
+@click.pass_obj
+def command(home: Home, card: str, no_scan: bool, as_json: bool) -> int:
+    """Bring CARD up to date: make what is missing, write it, publish the catalogue.
+
+    May be stopped with Ctrl-C, and the card may be pulled, at any moment: the player then finds
+    what was there before, and the next update goes on. Ends with status 1 if something was left
+    out or did not fit.
+    """
+    try:
+        with home.only_writer(), bars(quiet=as_json) as bar:
+            library = snapshot(home, bar, scan=not no_scan)
+            with card_in_hand(home, card) as hand, updater(home, library, bar) as work:
+                if as_json:
+                    work.report = _report
+                outcome = work.update(hand.target)
+    except SyncdError as error:
+        if as_json:
+            json_line({"event": "failed", "message": str(error)})
+        raise
+    if as_json:
+        json_line(done_event(outcome))
+    else:
+        for line in summary(outcome, hand.record.name):
+            click.echo(shown(line))
+    plan = outcome.plan
+    return exits.WITH_REMAINDER if plan.left_out or plan.not_fitting else exits.DONE
+
+
+def _report(progress: Progress) -> None:
+    json_line(
+        {
+            "event": progress.stage,
+            "done": progress.done,
+            "total": progress.total,
+            "item": progress.item,
+        }
+    )
+
+
+def done_event(outcome: Outcome) -> dict[str, Any]:
+    """The object with which ``syncd update --json`` ends."""
+    applied, plan = outcome.applied, outcome.plan
+    return {
+        "event": "done",
+        "pressed": outcome.pressed,
+        "from_store": outcome.from_store,
+        "written": applied.written,
+        "renamed": applied.renamed,
+        "removed": applied.removed,
+        "kept": applied.kept_from_before,
+        "bytes_written": applied.bytes_written,
+        "left_out": plan.left_out,
+        "not_fitting": plan.not_fitting,
+        "foreign": plan.foreign,
+        "bytes_free": plan.bytes_free_after,
+        "seconds": round(outcome.seconds, 3),
+        "notices": outcome.notices,
+    }
+
+
+def summary(outcome: Outcome, name: str) -> list[str]:
+    """What an update did, in words."""
+    applied, plan = outcome.applied, outcome.plan
+    lines = list(outcome.notices)
+    if applied.kept_from_before:
+        kept = count(applied.kept_from_before, "file")
+        lines.append(
+            f"An earlier update was interrupted; {kept} of it did not have to be written again."
+        )
+    if not plan.steps:
+        lines.append(f"{name} was up to date; nothing was written.")
+    else:
+        lines.append(
+            f"{name} is up to date: {count(applied.written, 'file')} written, {applied.renamed} "
+            f"moved, {applied.removed} removed ({amount(applied.bytes_written)} in "
+            f"{outcome.seconds:.1f} s); {outcome.pressed} encoded, {outcome.from_store} from the "
+            "store."
+        )
+    if plan.not_fitting:
+        what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
+        lines.append(f"No room for {what}:")
+        lines += some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), 12)
+    if plan.left_out:
+        lines.append(f"Left out, {count(len(plan.left_out), 'track')}:")
+        lines += some((f"  {item.path}: {item.reason}" for item in plan.left_out), 12)
+    if plan.foreign:
+        lines.append("In the way, and left where they are:")
+        lines += some((f"  {path}" for path in plan.foreign), 12)
+    return lines

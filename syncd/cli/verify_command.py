@@ -1,0 +1,67 @@
+"""``syncd verify``: read a card again and compare."""
+
+import click
+
+from syncd.applier.reading import read_card
+from syncd.applier.verify import Verified, verify
+from syncd.cli import exits
+from syncd.cli.output import amount, bars, count, json_document, notice, shown, some
+from syncd.cli.update_command import summary
+from syncd.cli.work import Hand, card_in_hand, snapshot, updater
+from syncd.settings import Home
+from syncd.update import Outcome
+
+
+@click.command("verify")
+@click.argument("card", metavar="CARD")
+@click.option("--repair", is_flag=True, help="Write damaged files anew, from the store.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.pass_obj
+def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
+    """Read every byte on CARD again and compare it with what was written.
+
+    Ends with status 1 if a difference was found, unless --repair mended it.
+    """
+    outcome: Outcome | None = None
+    with home.only_writer(), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
+        reading = read_card(hand.target.volume, largest_file_bytes=hand.target.largest_file_bytes)
+        total = sum(entry.size for entry in reading.state.entries)
+        read = 0
+
+        def told(path: str, size: int) -> None:
+            nonlocal read
+            read += size
+            bar.show("verify", "Reading", read, total)
+
+        found = verify(hand.target.volume, reading, told)
+        if repair and (found.faults or reading.state.unfinished):
+            library = snapshot(home, bar, scan=False)
+            with updater(home, library, bar) as work:
+                outcome = work.update(hand.target, found)
+    _tell(found, hand, outcome, as_json)
+    return exits.DONE if outcome is not None or not found.faults else exits.WITH_REMAINDER
+
+
+def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -> None:
+    if as_json:
+        json_document(
+            {
+                "card": hand.record.name,
+                "files": found.files,
+                "bytes": found.bytes,
+                "faults": found.faults,
+                "repaired": outcome is not None,
+            }
+        )
+        return
+    click.echo(
+        f"{hand.record.name}: {count(found.files, 'file')}, {amount(found.bytes)} read; "
+        + (count(len(found.faults), "fault") if found.faults else "all as written.")
+    )
+    for line in some((f"  {fault.path}: {fault.reason}" for fault in found.faults), 50):
+        click.echo(shown(line))
+    if outcome is not None:
+        for line in summary(outcome, hand.record.name):
+            click.echo(shown(line))
+    elif found.faults:
+        notice("'syncd verify --repair' writes them anew. If faults come back, replace the card.")

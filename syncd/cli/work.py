@@ -1,0 +1,110 @@
+"""What several commands do alike: open the index, refresh it, take a card in hand."""
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from syncd import cards
+from syncd.cards import CardRecord
+from syncd.cli.output import Bars, notice
+from syncd.errors import SetupProblem
+from syncd.library.index import LibraryIndex
+from syncd.library.scan import Progress as ScanProgress
+from syncd.model import LibrarySnapshot
+from syncd.refresh import RefreshResult, refresh
+from syncd.settings import Home
+from syncd.update import Progress, Target, Updater, open_volume
+
+if TYPE_CHECKING:
+    from syncd.works.errata import Errata
+
+
+def refreshed(home: Home, index: LibraryIndex, bar: Bars, *, deep: bool = False) -> RefreshResult:
+    """Bring *index* up to date, with progress, and tell what should be told."""
+    errata = read_corrections(home)
+
+    def told(progress: ScanProgress) -> None:
+        texts = {"look": "Looking", "read": "Reading", "identify": "Identifying"}
+        bar.show(
+            progress.stage, texts.get(progress.stage, progress.stage), progress.done, progress.total
+        )
+
+    result = refresh(index, deep=deep, report=told, errata=errata)
+    for text in result.scan.notices:
+        notice(text)
+    return result
+
+
+def read_corrections(home: Home) -> "Errata | None":
+    """The listener's errata, None where there are none. Raises SetupProblem for a faulty entry."""
+    if not home.errata_file.exists():
+        return None
+    from syncd.works.errata import read_errata
+
+    try:
+        text = home.errata_file.read_text("utf-8")
+    except (OSError, UnicodeDecodeError) as error:
+        raise SetupProblem(f"The errata {home.errata_file} cannot be read: {error}.") from error
+    return read_errata(text, str(home.errata_file))
+
+
+def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
+    """The library as it is now (*scan*), or as the index knows it. Raises SetupProblem."""
+    with LibraryIndex(home.made().index_file) as index:
+        if not index.roots():
+            raise SetupProblem(
+                "No library is known yet. Say where your music is: syncd library add DIR."
+            )
+        if scan:
+            refreshed(home, index, bar)
+        return index.snapshot()
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A card in hand: its record, where it is, and what an update needs of it."""
+
+    record: CardRecord
+    mount: Path
+    target: Target
+
+
+@contextmanager
+def card_in_hand(home: Home, card: str) -> Iterator[Hand]:
+    """The card that *card* means, locked for this process."""
+    record, mount = cards.find(home, card)
+    profile = record.read_profile()
+    programme = record.read_programme()
+    with open_volume(mount, record.name) as volume:
+        target = Target(volume, profile, programme, cards.largest_file(mount))
+        yield Hand(record, mount, target)
+
+
+@contextmanager
+def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> Iterator[Updater]:
+    """An updater with this home's store and settings."""
+    from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+    from syncd.transcoder.store import Store
+
+    settings = home.settings()
+
+    def told(progress: Progress) -> None:
+        if bar is None:
+            return
+        if progress.stage == "press":
+            text = f"Pressing {progress.done}/{progress.total}"
+        else:
+            text = f"Writing {progress.done}/{progress.total}"
+        bar.show(progress.stage, text, progress.bytes_done, progress.bytes_total)
+
+    with Store(home.store) as store:
+        yield Updater(
+            library,
+            store,
+            Ffmpeg(find_ffmpeg(settings.ffmpeg)),
+            home.state / "scratch",
+            workers=settings.workers,
+            report=told,
+        )

@@ -1,0 +1,128 @@
+"""Where things are at home, and the settings file. The one module that reads the environment.
+
+Flag beats environment beats file beats default. With ``--home DIR`` or ``SYNCD_HOME`` everything
+is under one folder, so that tests and demos touch nothing of the listener's.
+"""
+
+import contextlib
+import fcntl
+import os
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Annotated, Literal
+
+import platformdirs
+from pydantic import Field
+
+from syncd.errors import SetupProblem
+from syncd.toml_config import Table, read_table
+
+APP = "syncd"
+
+
+class Settings(Table):
+    """What ``syncd.toml`` may say. Every key may be left out.
+
+    ``ffmpeg``: path of another ffmpeg than the one that came with syncd. ``workers``: encoders at
+    once, default one a core. ``store_limit_gb``: size of the store in 10^9 bytes, above which the
+    pressings that were not used for longest are removed.
+    """
+
+    format: Literal[1] = 1
+    ffmpeg: str | None = None
+    workers: Annotated[int, Field(ge=1, le=256)] | None = None
+    store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
+
+
+@dataclass(frozen=True, slots=True)
+class Home:
+    """The places at home. Folders are made when something is put there."""
+
+    settings_file: Path
+    state: Path
+    store: Path
+
+    @property
+    def index_file(self) -> Path:
+        """The library index."""
+        return self.state / "library.db"
+
+    @property
+    def cards(self) -> Path:
+        """The folder of card records."""
+        return self.state / "cards"
+
+    @property
+    def errata_file(self) -> Path:
+        """The listener's corrections."""
+        return self.state / "errata.toml"
+
+    def settings(self) -> Settings:
+        """The settings; defaults where there is no file. Raises SetupProblem for a faulty one."""
+        if not self.settings_file.exists():
+            return Settings()
+        return read_table(self.settings_file, Settings, "settings file")
+
+    def made(self) -> "Home":
+        """The same, with its state folder made. Raises SetupProblem when that cannot be."""
+        try:
+            self.cards.mkdir(parents=True, exist_ok=True)
+        except OSError as error:
+            raise SetupProblem(
+                f"The folder {self.state} cannot be made: {error.strerror}. Choose another place "
+                "with --home, --state or SYNCD_STATE."
+            ) from error
+        return self
+
+    @contextlib.contextmanager
+    def only_writer(self) -> Iterator[None]:
+        """Be the only syncd that changes anything at home. Raises SetupProblem if another is."""
+        self.made()
+        path = self.state / "lock"
+        fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        try:
+            try:
+                fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+            except BlockingIOError as error:
+                raise SetupProblem(
+                    f"Another syncd is at work with {self.state}. Wait until it has finished, "
+                    "then try again."
+                ) from error
+            yield
+        finally:
+            os.close(fd)
+
+
+def find_home(
+    home: str | None = None,
+    settings: str | None = None,
+    state: str | None = None,
+    store: str | None = None,
+    environment: Mapping[str, str] | None = None,
+) -> Home:
+    """The places at home, from flags (arguments), then the environment, then the platform's custom.
+
+    Variables: SYNCD_HOME, SYNCD_SETTINGS, SYNCD_STATE, SYNCD_STORE.
+    """
+    env = os.environ if environment is None else environment
+    home = home or env.get("SYNCD_HOME") or None
+    if home is not None:
+        under = Path(home).expanduser().absolute()
+        found = Home(under / "syncd.toml", under / "state", under / "store")
+    else:
+        found = Home(
+            Path(platformdirs.user_config_dir(APP)) / "syncd.toml",
+            Path(platformdirs.user_data_dir(APP)),
+            Path(platformdirs.user_cache_dir(APP)) / "store",
+        )
+
+    def chosen(flag: str | None, variable: str, default: Path) -> Path:
+        text = flag or env.get(variable)
+        return Path(text).expanduser().absolute() if text else default
+
+    return Home(
+        chosen(settings, "SYNCD_SETTINGS", found.settings_file),
+        chosen(state, "SYNCD_STATE", found.state),
+        chosen(store, "SYNCD_STORE", found.store),
+    )

@@ -1,0 +1,371 @@
+"""One card brought up to date, start to end: read, plan, press, plan again, apply.
+
+What the commands and the daemon call. It joins the parts and decides nothing that they decide.
+"""
+
+import contextlib
+import tempfile
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, field, replace
+from pathlib import Path
+
+from syncd.applier.apply import Applied, CannotMake, Content, apply
+from syncd.applier.identity import CARD_FILE
+from syncd.applier.reading import CardReading, read_card
+from syncd.applier.verify import Verified
+from syncd.applier.volume import FolderVolume, Volume, content_hash
+from syncd.catalogue.build import FORM, CatalogueEntry, build
+from syncd.catalogue.slots import SlotState
+from syncd.errors import CardProblem, ItemProblem
+from syncd.model import LibrarySnapshot
+from syncd.planner.card_state import ManifestEntry
+from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, make_plan, pressing_id
+from syncd.planner.programme import EVERYTHING, Programme
+from syncd.profile import Profile
+from syncd.transcoder.artwork import scaled_art
+from syncd.transcoder.dress import DamagedPressing, dress, undressed
+from syncd.transcoder.ffmpeg_port import Ffmpeg
+from syncd.transcoder.pool import Pressed, press_all
+from syncd.transcoder.store import PressingKey, Store
+
+
+@dataclass(frozen=True, slots=True)
+class Progress:
+    """How far an update is. ``stage`` is "press" or "write"; ``item`` names what was just done."""
+
+    stage: str
+    done: int
+    total: int
+    bytes_done: int
+    bytes_total: int
+    item: str
+
+
+Report = Callable[[Progress], None]
+
+
+@dataclass(slots=True)
+class Outcome:
+    """What an update did. ``plan`` is the one that was carried out at the end."""
+
+    plan: Plan
+    applied: Applied = field(default_factory=Applied)
+    pressed: int = 0
+    from_store: int = 0
+    seconds: float = 0.0
+    notices: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Target:
+    """A card at hand: where it is, what it is for, and the limits of its file system."""
+
+    volume: Volume
+    profile: Profile
+    programme: Programme = EVERYTHING
+    largest_file_bytes: int | None = None
+
+
+class Updater:
+    """Plans and updates cards from one library snapshot, with one store.
+
+    *scratch* is a folder at home for what is made on the way. Raises SetupProblem when the store
+    cannot be used.
+    """
+
+    def __init__(
+        self,
+        library: LibrarySnapshot,
+        store: Store,
+        tool: Ffmpeg,
+        scratch: Path,
+        *,
+        workers: int | None = None,
+        stop: threading.Event | None = None,
+        report: Report | None = None,
+    ) -> None:
+        self.library = library
+        self.store = store
+        self.tool = tool
+        self.scratch = scratch
+        self.workers = workers
+        self.stop = stop
+        self.report = report or (lambda progress: None)
+        self.failed: dict[PressingKey, str] = {}
+        self.notices: list[str] = []
+
+    def plan(self, target: Target) -> tuple[Plan, CardReading]:
+        """What an update of *target* would do, and the card as it is. Writes nothing to it."""
+        reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
+        if reading.manifest_lost:
+            reading = self._adopted(target, reading)
+        return self._plan(target, reading), reading
+
+    def _plan(self, target: Target, reading: CardReading) -> Plan:
+        return make_plan(
+            self.library,
+            reading.state,
+            target.profile,
+            target.programme,
+            Pressings(self.store.sizes(), self.failed),
+            catalogue_form=f"{FORM} {target.profile.card.charset}",
+        )
+
+    def update(self, target: Target, found: Verified | None = None) -> Outcome:
+        """Bring *target* up to date. May be interrupted at any time; the next update goes on.
+
+        *found* is what a verification found: what it says is damaged is not believed, and made
+        anew. Raises CardProblem when the card fails, SetupProblem when the store does.
+        """
+        started = time.monotonic()
+        pressed = 0
+        plan, reading = self.plan(target)
+        if found is not None:
+            reading = _disbelieved(reading, found)
+            plan = self._plan(target, reading)
+        self.notices.extend(reading.notices)
+        total = Applied()
+        made: set[PressingKey] = set()
+        while True:
+            if plan.presses:
+                made |= self._press(plan)
+                pressed = len(made)
+                plan = self._plan(target, reading)
+                if plan.presses:
+                    continue  # what failed is left out now; something else may have moved up
+            try:
+                applied = self._apply(target, plan, reading)
+            except CannotMake as fault:
+                self._take_note(fault)
+                plan, reading = self.plan(target)
+                continue
+            total = applied
+            break
+        from_store = sum(key not in made for key in _written(plan))
+        return Outcome(
+            plan, total, pressed, from_store, time.monotonic() - started, self._all_notices()
+        )
+
+    def _all_notices(self) -> tuple[str, ...]:
+        return tuple(dict.fromkeys([*self.notices, *self.store.notices]))
+
+    def _take_note(self, fault: CannotMake) -> None:
+        """Remember what could not be made, so that the next plan is made without it."""
+        key = pressing_id(fault.placement)
+        if isinstance(fault.__cause__, DamagedPressing):
+            damaged = self.store.get(*key)
+            if damaged is not None:
+                self.store.set_aside(damaged)
+                self.notices.append(f"{fault.reason} It is made again.")
+                return
+        self.failed[key] = fault.reason
+
+    # -- pressing -----------------------------------------------------------------------------
+
+    def _press(self, plan: Plan) -> set[PressingKey]:
+        """Make the pressings that *plan* lacks; returns those that were made."""
+        items = [
+            (placement.track.track, placement.recipe)
+            for placement in plan.presses
+            if placement.track is not None and placement.recipe is not None
+        ]
+        made: set[PressingKey] = set()
+        total = len(items)
+        total_s = sum(track.audio.duration_s for track, _ in items)
+        done_s = 0.0
+        outcomes = press_all(items, self.store, self.tool, workers=self.workers, stop=self.stop)
+        for done, outcome in enumerate(outcomes, 1):
+            key = (outcome.track.audio_hash, outcome.recipe.key)
+            if outcome.problem is not None:
+                self.failed[key] = outcome.problem.reason
+            elif outcome.made:
+                made.add(key)
+            done_s += outcome.track.audio.duration_s
+            self.report(Progress("press", done, total, int(done_s), int(total_s), _shown(outcome)))
+        if self.stop is not None and self.stop.is_set():
+            raise KeyboardInterrupt
+        return made
+
+    # -- applying -----------------------------------------------------------------------------
+
+    def _apply(self, target: Target, plan: Plan, reading: CardReading) -> Applied:
+        steps = [step for step in plan.steps if step.action is not Action.PRESS]
+        total_bytes = sum(step.bytes for step in steps if step.action is Action.WRITE)
+        done = 0
+        done_bytes = 0
+
+        def told(step: Step, written: int) -> None:
+            nonlocal done, done_bytes
+            done += 1
+            done_bytes += step.bytes if step.action is Action.WRITE else 0
+            self.report(Progress("write", done, len(steps), done_bytes, total_bytes, step.target))
+            if self.stop is not None and self.stop.is_set():
+                raise KeyboardInterrupt
+
+        self.scratch.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=self.scratch) as folder:
+            scratch = Path(folder)
+
+            def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
+                path = scratch / "catalogue.db"
+                entries = [
+                    CatalogueEntry(place.path, place.track.track, place.track.identity, size)
+                    for place, size in placements
+                    if place.track is not None
+                ]
+                build(entries, path, target.profile.card.charset)
+                return path
+
+            return apply(
+                plan,
+                target.volume,
+                reading,
+                lambda placement: self._dressed(target.profile, placement, scratch),
+                build_catalogue,
+                told,
+            )
+
+    @contextlib.contextmanager
+    def _dressed(self, profile: Profile, placement: Placement, scratch: Path) -> Iterator[Content]:
+        """The bytes of *placement*'s file."""
+        if placement.track is None or placement.recipe is None:
+            yield _Text(placement.text)
+            return
+        track = placement.track.track
+        art = None
+        if placement.art is not None:
+            side = profile.tags.art_longest_side_px
+            art = scaled_art(placement.art, side, self.store, self.notices)
+        if placement.recipe.action == "carry":
+            master = Path(track.path)
+            _check_unchanged(master, track.size_bytes)
+            if not profile.tags.rewrite_carried:
+                with undressed(master) as content:
+                    yield content
+                return
+            made = dress(master, track.audio.container, placement.tags, art, profile.tags, scratch)
+        else:
+            pressing = self.store.get(*pressing_id(placement))
+            if pressing is None:
+                raise ItemProblem(
+                    track.path, f"The pressing of {track.path} went out of the store meanwhile."
+                )
+            made = dress(
+                pressing.path,
+                placement.recipe.container,
+                placement.tags,
+                art,
+                profile.tags,
+                scratch,
+                expect=pressing.hash,
+            )
+        with made as content:
+            yield content
+
+    # -- a manifest that was lost -------------------------------------------------------------
+
+    def _adopted(self, target: Target, reading: CardReading) -> CardReading:
+        """Recognise files of ours by their content, where the manifest was lost or damaged.
+
+        Where a file should lie that the plan for an empty card would put there, what lies there
+        is compared with what would be written. Only what is equal byte for byte is ours.
+        """
+        empty = replace(reading.state, entries=(), missing=(), foreign=())
+        wished = self._plan(target, replace(reading, state=empty))
+        there = set(reading.state.foreign)
+        adopted: list[ManifestEntry] = []
+        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+            for placement in wished.end:
+                if placement.path not in there:
+                    continue
+                with (
+                    contextlib.suppress(ItemProblem),
+                    self._dressed(target.profile, placement, Path(folder)) as content,
+                ):
+                    if target.volume.size(placement.path) != content.size:
+                        continue
+                    digest = content_hash(content.chunks())
+                    if content_hash(target.volume.chunks(placement.path)) == digest:
+                        adopted.append(
+                            ManifestEntry(placement.path, content.size, digest, placement.source)
+                        )
+        ours = {entry.path for entry in adopted}
+        foreign = tuple(path for path in reading.state.foreign if path not in ours)
+        state = replace(reading.state, entries=tuple(adopted), foreign=foreign, unfinished=True)
+        return replace(reading, state=state)
+
+    def _made_scratch(self) -> Path:
+        self.scratch.mkdir(parents=True, exist_ok=True)
+        return self.scratch
+
+
+class _Text:
+    """The content of a playlist."""
+
+    def __init__(self, text: str) -> None:
+        self._data = text.encode("utf-8", "replace")
+
+    @property
+    def size(self) -> int:
+        """Bytes."""
+        return len(self._data)
+
+    def chunks(self) -> Iterator[bytes]:
+        """The whole at once: playlists are small."""
+        yield self._data
+
+
+def _disbelieved(reading: CardReading, found: Verified) -> CardReading:
+    """*reading* without the files, and the catalogue, that *found* calls damaged."""
+    damaged = {fault.path for fault in found.faults}
+    state = reading.state
+    missing = tuple(entry for entry in state.entries if entry.path in damaged)
+    state = replace(
+        state,
+        entries=tuple(entry for entry in state.entries if entry.path not in damaged),
+        missing=(*state.missing, *missing),
+        catalogue_key=None if found.catalogue_damaged else state.catalogue_key,
+    )
+    both = reading.slots
+    if found.catalogue_damaged:
+        both = (SlotState(None, both[0].size_bytes), SlotState(None, both[1].size_bytes))
+    return replace(reading, state=state, slots=both)
+
+
+def _check_unchanged(master: Path, size: int) -> None:
+    try:
+        now = master.stat().st_size
+    except OSError as error:
+        raise ItemProblem(
+            str(master), f"{master} cannot be read: {error.strerror}. Scan the library again."
+        ) from error
+    if now != size:
+        raise ItemProblem(
+            str(master), f"{master} changed since the last scan. Scan the library again."
+        )
+
+
+def _written(plan: Plan) -> Iterator[PressingKey]:
+    """The pressing of each file that *plan* writes, where it needs one from the store."""
+    written = {step.target for step in plan.steps if step.action is Action.WRITE}
+    for placement in plan.end:
+        recipe = placement.recipe
+        if placement.path in written and recipe is not None and recipe.action == "encode":
+            yield pressing_id(placement)
+
+
+def _shown(outcome: Pressed) -> str:
+    return outcome.track.path.rpartition("/")[2].encode("utf-8", "replace").decode("utf-8")
+
+
+def open_volume(mount: Path, name: str) -> FolderVolume:
+    """The card at *mount*, locked for this process. Raises CardProblem if another holds it."""
+    volume = FolderVolume(mount, name)
+    if not volume.lock(CARD_FILE):
+        volume.close()
+        raise CardProblem(
+            f"Another syncd is at work on the card {name}. Wait until it has finished."
+        )
+    return volume
