@@ -73,8 +73,7 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         size = sum(step.bytes for step in steps)
         about = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
         yield f"{word}: {count(len(steps), 'file')} ({meaning}){about}"
-        for line in some((f"  {step.target}: {step.reason}" for step in steps), most):
-            yield line
+        yield from some((f"  {step.target}: {step.reason}" for step in steps), most)
     if plan.not_fitting:
         what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
         yield f"No room for {what}:"
