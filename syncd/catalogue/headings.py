@@ -57,8 +57,8 @@ class Headings:
                     self._performers[key] = len(self._rows)
 
     def performer(self, credit: Credit) -> int:
-        """The id of the performer's heading, 0 for who did not perform."""
-        return self._performers.get(same(credit.name), 0) if performs(credit) else 0
+        """The id of the heading of who is credited, 0 for who performs in no recording."""
+        return self._performers.get(same(credit.name), 0)
 
     def add_to(self, out: Rows) -> None:
         """Append the rows of headings and entries to *out*."""

@@ -98,7 +98,7 @@ CREATE TABLE tracks (        -- the movements of all recordings, then the tracks
 CREATE TABLE credits (
     id INTEGER PRIMARY KEY,
     recording INTEGER NOT NULL,
-    heading INTEGER NOT NULL,-- in the list performers; 0 for those who did not perform (arrangers)
+    heading INTEGER NOT NULL,-- in the list performers; 0 for those who perform in no recording
     name TEXT NOT NULL,
     role TEXT NOT NULL,      -- conductor ensemble choir soloist arranger ...
     instrument TEXT

@@ -159,13 +159,21 @@ def test_numbers_that_begin_anew_with_each_act_give_way_to_the_discs(tmp_path: P
 
 def test_what_the_tags_do_not_say_stays_unsaid(tmp_path: Path) -> None:
     shelf = Shelf()
-    shelf.track(Identity(Kind.WORK), title="", path="Music/nameless.flac", seconds=float("nan"))
+    shelf.track(Identity(Kind.WORK), title="", path="Music/nameless.flac", seconds=0)
     with catalogue_of(shelf, tmp_path) as catalogue:
         assert catalogue.composer(1).label == "[Composer unknown]"
         work, recording, track = catalogue.work(1), catalogue.recording(1), catalogue.track(1)
         assert (work.label, work.catalogue, work.key) == ("[Work unknown]", "", None)
         assert (recording.label, recording.year) == ("[Performers unknown]", None)
         assert (track.number, track.duration_ms) == (None, 0)
+
+
+@pytest.mark.parametrize("seconds", [float("inf"), float("nan"), -1.0])
+def test_a_length_that_is_no_length_counts_as_none(tmp_path: Path, seconds: float) -> None:
+    shelf = Shelf()
+    shelf.track(Identity(Kind.UNKNOWN), seconds=seconds)
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert catalogue.track(1).duration_ms == 0
 
 
 def test_credits_are_the_recording_s_and_a_movement_s_own(tmp_path: Path) -> None:
@@ -210,6 +218,19 @@ def test_a_performer_leads_to_exactly_the_recordings_that_name_them(tmp_path: Pa
         }
         assert by_heading == by_credit
         assert len(by_credit) == 4
+
+
+def test_who_has_two_roles_in_a_recording_has_it_listed_once(tmp_path: Path) -> None:
+    shelf = Shelf()
+    both = (Credit("Liesbet van Orsmael", "soloist", "violin"),)
+    shelf.recording(
+        Work("Violin Concerto"), credits=(*both, Credit("Liesbet van Orsmael", "conductor"))
+    )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        home = catalogue.list_named("performers")
+        (heading,) = catalogue.headings(home.first, home.count)
+        assert heading.entry_count == 1
+        assert catalogue.recording(1).credit_count == 2
 
 
 def test_lists_by_role_and_instrument_hold_who_belongs_there(tmp_path: Path) -> None:

@@ -115,6 +115,18 @@ def test_reading_writes_nothing_even_where_it_could(file: Path) -> None:
     assert (file.read_bytes(), sorted(os.listdir(file.parent)), file.stat().st_mtime_ns) == before
 
 
+def test_reading_takes_no_lock_and_looks_for_no_journal(file: Path) -> None:
+    """A player's card has one reader; locks and journals would cost it reads at each statement."""
+    writer = sqlite3.connect(file, isolation_level=None)
+    writer.execute("BEGIN EXCLUSIVE")
+    try:
+        with Catalogue(file) as catalogue:
+            assert len(reached_tracks(catalogue)) == 17
+    finally:
+        writer.execute("ROLLBACK")
+        writer.close()
+
+
 def test_a_path_with_signs_of_its_own_is_opened(file: Path) -> None:
     odd = file.with_name("100% a?b#c d'é.db")
     file.rename(odd)
