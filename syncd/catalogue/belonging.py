@@ -74,7 +74,8 @@ def album_place(entry: CatalogueEntry) -> tuple[int, int, int, str, str]:
 
 
 def filed_artist(entry: CatalogueEntry) -> str:
-    names = (entry.identity.artist, entry.track.album_artist, entry.track.artist)
+    """Who an album is filed under: the album's artist, so that a compilation stays whole."""
+    names = (entry.track.album_artist, entry.identity.artist, entry.track.artist)
     return next((name.strip() for name in names if name and name.strip()), NO_ARTIST)
 
 

@@ -279,6 +279,25 @@ def test_albums_hold_their_tracks_in_order_and_guests_are_named(tmp_path: Path) 
         ]
 
 
+def test_a_compilation_stays_one_album_under_the_album_s_artist(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number, artist in enumerate(("The Thursday Kilns", "Saffi Brandeluna"), start=1):
+        shelf.track(
+            Identity(Kind.POPULAR, artist=artist, album="Lamps, Vol. 2"),
+            artist=artist,
+            album_artist="Various Artists",
+            number=number,
+        )
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        assert [row.label for row in catalogue.artists()] == ["Various Artists"]
+        (album,) = catalogue.albums(1)
+        assert (album.label, album.track_count) == ("Lamps, Vol. 2", 2)
+        assert [track.artist for track in catalogue.tracks(1)] == [
+            "The Thursday Kilns",
+            "Saffi Brandeluna",
+        ]
+
+
 def test_two_artists_whose_names_have_no_letters_stay_apart(tmp_path: Path) -> None:
     shelf = Shelf()
     shelf.popular("!!!", "One", "x")
