@@ -21,7 +21,8 @@ from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
 from syncd.model import LibrarySnapshot
 from syncd.planner.card_state import ManifestEntry
-from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, make_plan, pressing_id
+from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
+from syncd.planner.planning import make_plan
 from syncd.planner.programme import EVERYTHING, Programme
 from syncd.profile import Profile
 from syncd.transcoder.artwork import scaled_art

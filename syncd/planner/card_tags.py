@@ -5,42 +5,64 @@ stands as the album and the composer as album artist: such a player, too, then b
 and work. Fuller fields stand beside them for players that read them.
 """
 
-from syncd.model import CataloguedTrack, Kind
+from collections.abc import Iterable
+
+from syncd.model import CataloguedTrack, Credit, Kind
 from syncd.planner.layout import Group, performer_names, recording_label, work_label
 
 CardTags = tuple[tuple[str, str], ...]
 """Pairs of Vorbis comment name and value, in the order in which they are written."""
 
 
-def card_tags(group: Group, position: int) -> CardTags:
-    """The tags of the member at *position* (from 0) of *group*, without empty values."""
-    entry = group.members[position]
-    pairs = _recording_tags(group, entry, position) if group.is_recording else _album_tags(entry)
-    return tuple((name, value) for name, value in pairs if value)
-
-
-def _recording_tags(group: Group, entry: CataloguedTrack, position: int) -> list[tuple[str, str]]:
-    identity, track = entry.identity, entry.track
-    movement = identity.movement
-    number = movement.number if movement and movement.number is not None else None
+def group_tags(group: Group) -> list[CardTags]:
+    """The tags of each member of *group*, in order, without empty values."""
+    if not group.is_recording:
+        return [_given(_album_tags(entry)) for entry in group.members]
+    first = group.members[0]
+    identity = first.identity
     work = work_label(identity)
     composer = identity.composer.name if identity.composer else ""
-    names = performer_names(identity.credits)
-    tags = [
-        ("TITLE", _movement_title(work, number, movement.title if movement else None)),
-        ("ALBUM", f"{work} ({recording_label(entry)})"),
-        ("ARTIST", ", ".join(names) or track.artist),
-        ("ALBUMARTIST", composer),
-        ("COMPOSER", composer),
-        ("COMPOSERSORT", identity.composer.sort if identity.composer else ""),
-        ("WORK", work),
-        ("MOVEMENT", "" if number is None else str(number)),
-        ("MOVEMENTNAME", (movement.title or "") if movement else ""),
-        ("TRACKNUMBER", str(number if number is not None else position + 1)),
-        ("DATE", track.date),
-        ("GENRE", track.genre),
-    ]
-    for credit in identity.credits:
+    common = _given(
+        [
+            ("ALBUM", f"{work} ({recording_label(first)})"),
+            ("ALBUMARTIST", composer),
+            ("COMPOSER", composer),
+            ("COMPOSERSORT", identity.composer.sort if identity.composer else ""),
+            ("WORK", work),
+        ]
+    )
+    credits: tuple[Credit, ...] | None = None
+    artist = ""
+    people: CardTags = ()
+    tags = []
+    for position, entry in enumerate(group.members, 1):
+        if entry.identity.credits != credits:
+            credits = entry.identity.credits
+            artist = ", ".join(performer_names(credits))
+            people = _people(credits)
+        movement = entry.identity.movement
+        number = movement.number if movement else None
+        title = movement.title if movement else None
+        own = [
+            ("TITLE", _movement_title(work, number, title)),
+            ("ARTIST", artist or entry.track.artist),
+            ("MOVEMENT", "" if number is None else str(number)),
+            ("MOVEMENTNAME", title or ""),
+            ("TRACKNUMBER", str(number if number is not None else position)),
+            ("DATE", entry.track.date),
+            ("GENRE", entry.track.genre),
+        ]
+        tags.append((*_given(own), *common, *people))
+    return tags
+
+
+def _given(pairs: Iterable[tuple[str, str]]) -> CardTags:
+    return tuple([pair for pair in pairs if pair[1]])
+
+
+def _people(credits: Iterable[Credit]) -> CardTags:
+    tags = []
+    for credit in credits:
         match credit.role:
             case "conductor":
                 tags.append(("CONDUCTOR", credit.name))
@@ -51,7 +73,7 @@ def _recording_tags(group: Group, entry: CataloguedTrack, position: int) -> list
             case _:
                 instrument = f" ({credit.instrument})" if credit.instrument else ""
                 tags.append(("PERFORMER", credit.name + instrument))
-    return tags
+    return tuple(tags)
 
 
 _ROMAN = ((10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I"))

@@ -51,8 +51,6 @@ SUFFIX = {
 _44K1_FAMILY = (11025, 22050, 44100, 88200, 176400, 352800)
 _48K_FAMILY = (8000, 12000, 16000, 24000, 32000, 48000, 64000, 96000, 192000, 384000)
 _MP3_RATES = frozenset({8000, 11025, 12000, 16000, 22050, 24000, 32000, 44100, 48000})
-_OPUS_RATES = frozenset({8000, 12000, 16000, 24000, 48000})
-_AAC_RATES = _MP3_RATES | {64000, 88200, 96000}
 
 # Bit rates that exist, kbit/s: ISO/IEC 11172-3 (rates from 32 kHz) and 13818-3 (below).
 MP3_KBPS = (32, 40, 48, 56, 64, 80, 96, 112, 128, 160, 192, 224, 256, 320)
@@ -61,7 +59,25 @@ MP3_LOW_KBPS = (8, 16, 24, 32, 40, 48, 56, 64, 80, 96, 112, 128, 144, 160)
 # Average bit rate of the MP3 encoder's variable-bitrate scale on stereo music (common practice).
 _MP3_VBR_KBPS = (245, 225, 190, 175, 165, 130, 115, 100, 85, 65)
 _DEFAULT_KBPS = {Codec.OPUS: 128, Codec.VORBIS: 160, Codec.AAC: 160}
-_LOWEST_KBPS = {Codec.OPUS: 6, Codec.VORBIS: 48, Codec.AAC: 16}
+
+# Lowest and highest kbit/s that the Vorbis encoder takes, mono and stereo (measured with it).
+_VORBIS_KBPS = {
+    8000: ((8, 40), (12, 80)),
+    11025: ((12, 48), (16, 96)),
+    16000: ((16, 96), (24, 192)),
+    22050: ((16, 88), (32, 160)),
+    24000: ((16, 88), (32, 160)),
+    32000: ((32, 160), (40, 320)),
+    44100: ((32, 240), (48, 480)),
+    48000: ((32, 240), (48, 480)),
+}
+_LOSSY_RATES = {
+    Codec.MP3: _MP3_RATES,
+    Codec.AAC: _MP3_RATES,
+    Codec.VORBIS: frozenset(_VORBIS_KBPS),
+    Codec.OPUS: frozenset({48000}),
+}
+"""Rates that are encoded. AAC and Vorbis know higher ones, which win nothing that is heard."""
 
 
 class Unplayable(SyncdError):
@@ -266,11 +282,11 @@ def _limits(profile: Profile) -> _Limits:
 def _encode(audio: AudioFacts, profile: Profile, limits: _Limits, why: str) -> Recipe:
     codec = Codec(profile.encode.codec)
     reasons = [f"made {_name(codec)}: {why}"]
-    kbps, quality = _rate_of_encoder(audio, profile, limits, codec, reasons)
-    rate = _target_rate(audio, limits, codec, kbps)
-    if codec is Codec.MP3 and kbps is not None:
-        kbps = min(kbps, _highest_mp3_kbps(rate))
     channels = min(audio.channels, limits.channels)
+    rates = _rates_to_try(audio, limits, codec)
+    rate, kbps, quality = rates[0], None, None
+    if codec in _LOSSY_RATES:
+        rate, kbps, quality = _lossy_setting(audio, profile, limits, codec, rates, reasons)
     bits, dither = None, False
     processed = rate != audio.sample_rate_hz or channels != audio.channels
     if codec in LOSSLESS:
@@ -317,95 +333,91 @@ def _target_bits(audio: AudioFacts, limits: _Limits, processed: bool) -> tuple[i
     return bits, longer or processed
 
 
-def _rate_of_encoder(
-    audio: AudioFacts, profile: Profile, limits: _Limits, codec: Codec, reasons: list[str]
-) -> tuple[int | None, int | None]:
-    """Bit rate in kbit/s or variable-bitrate quality: never above a lossy source's own rate."""
-    if codec in LOSSLESS:
-        return None, None
-    encode = profile.encode
+def _lossy_setting(
+    audio: AudioFacts,
+    profile: Profile,
+    limits: _Limits,
+    codec: Codec,
+    rates: list[int],
+    reasons: list[str],
+) -> tuple[int, int | None, int | None]:
+    """Sample rate, kbit/s, variable-bitrate quality: never more bits than a lossy source has.
+
+    Where the source's bit rate is too low for the first of *rates*, a lower one is taken.
+    """
+    encode, channels = profile.encode, min(audio.channels, limits.channels)
     ceiling = limits.kbps
     if not audio.lossless and audio.bitrate_bps is not None:
         source = audio.bitrate_bps // 1000
         ceiling = source if ceiling is None else min(ceiling, source)
-    if codec is Codec.MP3:
-        return _mp3_setting(encode.quality, encode.bitrate_kbps, ceiling, reasons)
-    asked = encode.bitrate_kbps or _DEFAULT_KBPS[codec]
-    asked = min(asked, 240 * min(audio.channels, limits.channels))
-    if ceiling is not None and ceiling < asked:
-        if ceiling < _LOWEST_KBPS[codec]:
-            raise Unplayable(
-                f"Its bit rate of {ceiling} kbit/s is below the least that {_name(codec)} knows, "
-                "and a copy must not have a higher one than its source. Let the profile encode "
-                "another codec."
-            )
-        reasons.append(f"{ceiling} kbit/s, since the source has no more")
-        return ceiling, None
-    return asked, None
-
-
-def _mp3_setting(
-    quality: int | None, asked: int | None, ceiling: int | None, reasons: list[str]
-) -> tuple[int | None, int | None]:
+    asked = encode.bitrate_kbps or _DEFAULT_KBPS.get(codec)
     if asked is None:
-        quality = 2 if quality is None else quality
+        quality = 2 if encode.quality is None else encode.quality
         if ceiling is None or ceiling >= MP3_KBPS[-1]:
-            return None, quality
+            return rates[0], None, quality
         # Variable-rate frames may go to 320 kbit/s; under a lower ceiling a fixed rate stays below.
-        average = _MP3_VBR_KBPS[quality]
-        asked = next(kbps for kbps in MP3_KBPS if kbps >= average)
-    known = sorted({*MP3_LOW_KBPS[:4], *MP3_KBPS})
-    top = asked if ceiling is None else min(asked, ceiling)
-    fitting = [kbps for kbps in known if kbps <= top]
-    if not fitting:
-        raise Unplayable(
-            f"Its bit rate of {ceiling} kbit/s is below the least that MP3 knows, and a copy must "
-            "not have a higher one than its source. Let the profile encode another codec."
-        )
-    if ceiling is not None and ceiling < asked:
-        reasons.append(f"{fitting[-1]} kbit/s, since there is no use or room for more")
-    return fitting[-1], None
+        asked = next(kbps for kbps in MP3_KBPS if kbps >= _MP3_VBR_KBPS[quality])
+    for rate in rates:
+        lowest, highest = _kbps_range(codec, rate, channels)
+        kbps = max(lowest, min(asked, highest))
+        if ceiling is not None and kbps > ceiling:
+            if ceiling < lowest:
+                continue
+            kbps = ceiling
+            reasons.append(f"at most {ceiling} kbit/s: there is no use or no room for more")
+        return rate, _existing(codec, rate, kbps), None
+    raise Unplayable(
+        f"Its bit rate of {ceiling} kbit/s is below the least that {_name(codec)} knows for "
+        f"{channels} channels, and a copy must not have a higher one than its source. "
+        "Let the profile encode another codec."
+    )
 
 
-def _highest_mp3_kbps(rate_hz: int) -> int:
-    """MPEG-1 from 32 kHz goes to 320, MPEG-2 to 160; the encoder keeps MPEG-2.5 to 64 kbit/s."""
-    if rate_hz >= 32000:
-        return MP3_KBPS[-1]
-    return MP3_LOW_KBPS[-1] if rate_hz >= 16000 else 64
+def _kbps_range(codec: Codec, rate: int, channels: int) -> tuple[int, int]:
+    """Lowest and highest kbit/s at which *codec* is encoded well at *rate*."""
+    if codec is Codec.VORBIS:
+        return _VORBIS_KBPS[rate][channels - 1]
+    if codec is Codec.OPUS:
+        return 16 * channels, 240 * channels
+    if codec is Codec.AAC:
+        # Below, the encoder's level drifts (measured); above, a frame of 6144 bits a channel is
+        # full (ISO/IEC 14496-3, from memory).
+        return (32 + 16 * channels) * rate // 44100, 6 * rate * channels // 1000
+    if rate >= 32000:
+        return MP3_KBPS[0], MP3_KBPS[-1]
+    # MPEG-2; the encoder keeps MPEG-2.5 (up to 12 kHz) to 64 kbit/s.
+    return MP3_LOW_KBPS[0], MP3_LOW_KBPS[-1] if rate >= 16000 else 64
 
 
-def _codec_rates(codec: Codec, kbps: int | None) -> frozenset[int] | None:
-    """The rates that *codec* knows, or None when it takes any."""
-    if codec is Codec.MP3:
-        if kbps is not None and kbps < MP3_KBPS[0]:
-            return frozenset(rate for rate in _MP3_RATES if rate <= 24000)
-        return _MP3_RATES
-    return {Codec.OPUS: _OPUS_RATES, Codec.AAC: _AAC_RATES}.get(codec)
+def _existing(codec: Codec, rate: int, kbps: int) -> int:
+    """The highest bit rate not above *kbps* that exists: MP3 knows only those of its tables."""
+    if codec is not Codec.MP3:
+        return kbps
+    table = MP3_KBPS if rate >= 32000 else MP3_LOW_KBPS
+    return max(known for known in table if known <= kbps)
 
 
-def _target_rate(audio: AudioFacts, limits: _Limits, codec: Codec, kbps: int | None) -> int:
+def _rates_to_try(audio: AudioFacts, limits: _Limits, codec: Codec) -> list[int]:
+    """Sample rates for the pressing, the best first; the others only serve low bit rates."""
     source = audio.sample_rate_hz
-    rates = _codec_rates(codec, kbps)
     if codec is Codec.OPUS:
         # Opus has a clock of 48 kHz whatever goes in (RFC 7845 section 4): the one case in which
         # the figure may rise. The player's limit is about what it decodes, which is 48 kHz too.
-        return source if source in _OPUS_RATES else 48000
-    if source <= limits.rate_hz and (rates is None or source in rates):
-        return source
-    allowed = [
-        rate
-        for rate in _44K1_FAMILY + _48K_FAMILY
-        if rate <= min(source, limits.rate_hz) and (rates is None or rate in rates)
-    ]
-    if allowed:
-        family = _44K1_FAMILY if source % 11025 == 0 else _48K_FAMILY
-        simple = max((rate for rate in allowed if rate in family), default=0)
-        # A simple ratio is worth having, but not at the price of audible bandwidth.
-        return simple if simple >= 0.75 * max(allowed) else max(allowed)
-    raise Unplayable(
-        f"Its sample rate of {source} Hz cannot be kept for this player, and there is no lower "
-        f"one that {_name(codec)} knows and the profile allows. Raise 'max_sample_rate_hz'."
-    )
+        return [48000]
+    known = _LOSSY_RATES.get(codec, frozenset(_44K1_FAMILY + _48K_FAMILY))
+    below = sorted((rate for rate in known if rate <= min(source, limits.rate_hz)), reverse=True)
+    if source <= limits.rate_hz and (source in known or codec in LOSSLESS):
+        return [source, *(rate for rate in below if rate != source)]
+    if not below:
+        raise Unplayable(
+            f"Its sample rate of {source} Hz cannot be kept for this player, and there is no lower "
+            f"one that {_name(codec)} knows and the profile allows. Raise 'max_sample_rate_hz'."
+        )
+    family = _44K1_FAMILY if source % 11025 == 0 else _48K_FAMILY
+    simple = max((rate for rate in below if rate in family), default=0)
+    # A simple ratio is worth having, but not at the price of audible bandwidth.
+    best = simple if simple >= 0.75 * below[0] else below[0]
+    return [best, *(rate for rate in below if rate < best)]
 
 
 def _name(codec: Codec) -> str:

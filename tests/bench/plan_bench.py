@@ -31,7 +31,7 @@ from syncd.model import (
     Work,
 )
 from syncd.planner.card_state import CardState, ManifestEntry
-from syncd.planner.plan import make_plan
+from syncd.planner.planning import make_plan
 from syncd.profile import read_profile, sample_profiles
 
 

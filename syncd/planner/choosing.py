@@ -1,0 +1,294 @@
+"""Choosing what goes on a card: whole recordings, by the programme, as far as they fit.
+
+Pure. From library snapshot, card state, profile and programme to groups of tracks, each with its
+recipe, its tags, and the file on the card that it may already be. Where they go is ``placing.py``'s
+affair.
+"""
+
+from dataclasses import dataclass
+
+import xxhash
+
+from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot
+from syncd.planner.card_state import CardState, ManifestEntry, Source
+from syncd.planner.card_tags import CardTags, group_tags
+from syncd.planner.layout import Group, Layout, group_tracks
+from syncd.planner.plan import NotFitting, Pressings
+from syncd.planner.programme import Programme
+from syncd.planner.recipe import Recipe, Unplayable, make_recipe
+from syncd.profile import Profile
+
+DRESS_VERSION = 1
+"""Part of every dress digest. Raised when equal tags would be written as other bytes."""
+
+CATALOGUE_BYTES_A_TRACK = 400
+MANIFEST_BYTES_A_TRACK = 120
+RESERVE_BYTES = 1 << 20
+TAG_BYTES = 4096
+"""Allowance for text tags in a file whose size is not known yet."""
+
+
+@dataclass(slots=True)
+class Member:
+    """A track on its way to a place."""
+
+    entry: CataloguedTrack
+    recipe: Recipe
+    recipe_key: str
+    suffix: str
+    wish: str = ""
+    current: ManifestEntry | None = None
+    tags: CardTags = ()
+    dress: str = ""
+    size: int = 0
+
+
+@dataclass(slots=True)
+class Chosen:
+    """A group with its members, on its way to the card."""
+
+    group: Group
+    members: list[Member]
+
+
+class Choosing:
+    """The working space of one choice. After ``chosen()``, what was not chosen is told."""
+
+    def __init__(
+        self,
+        library: LibrarySnapshot,
+        card: CardState,
+        profile: Profile,
+        programme: Programme,
+        pressings: Pressings,
+    ) -> None:
+        self.card = card
+        self.profile = profile
+        self.programme = programme
+        self.pressings = pressings
+        self.tracks = library.tracks
+        self.left_out: list[LeftOut] = sorted(library.unreadable, key=lambda item: item.path)
+        self.not_fitting: list[NotFitting] = []
+        self._layout = Layout(profile)
+        self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
+        self._away = tuple(root.rstrip("/") + "/" for root in library.away)
+        art = profile.tags.art == "embedded"
+        side = profile.tags.art_longest_side_px
+        # A baseline JPEG of photographs at quality 85 takes under half a byte a pixel.
+        self._art_bytes = side * side // 2 + 2048 if art else 0
+        self._writing = "\0".join(
+            (
+                str(DRESS_VERSION),
+                profile.tags.id3_version,
+                profile.tags.charset,
+                f"{side}" if art else "",
+                "rewrite" if profile.tags.rewrite_carried else "keep",
+            )
+        )
+
+    def chosen(self) -> list[Chosen]:
+        """The groups that shall be on the card, in order of priority."""
+        return self._fitting(self._playable(group_tracks(self.tracks)))
+
+    def _playable(self, groups: tuple[Group, ...]) -> list[tuple[int, Chosen]]:
+        """Groups in order of priority with their recipes; what cannot be played is left out."""
+        playable = []
+        for clause, group in self.programme.in_order(groups):
+            members: list[Member] = []
+            faults: list[tuple[CataloguedTrack, str]] = []
+            for entry in group.members:
+                made = self._member(entry)
+                if isinstance(made, str):
+                    faults.append((entry, made))
+                else:
+                    members.append(made)
+            if faults:
+                self.left_out.extend(LeftOut(entry.track.path, why) for entry, why in faults)
+                if group.is_recording:
+                    for member in members:
+                        reason = f"Its recording is not whole without {faults[0][0].track.path}."
+                        self.left_out.append(LeftOut(member.entry.track.path, reason))
+                    continue
+            if members:
+                kept = tuple(member.entry for member in members)
+                whole = (
+                    group if not faults else Group(group.key, group.is_recording, group.title, kept)
+                )
+                playable.append((clause, Chosen(whole, members)))
+        self._find_current([chosen for _, chosen in playable])
+        return [pair for pair in playable if self._has_sources(pair[1])]
+
+    def _member(self, entry: CataloguedTrack) -> Member | str:
+        """The track with its recipe, or the reason why it cannot be played or pressed."""
+        audio = entry.track.audio
+        facts = (
+            audio.container,
+            audio.codec,
+            audio.sample_rate_hz,
+            audio.channels,
+            audio.bits_per_sample,
+            audio.bitrate_bps,
+            audio.profile,
+        )
+        made = self._recipes.get(facts)
+        if made is None:
+            try:
+                recipe = make_recipe(audio, self.profile)
+                made = (recipe, recipe.key, recipe.suffix.removeprefix("."))
+            except Unplayable as fault:
+                made = str(fault)
+            self._recipes[facts] = made
+        if isinstance(made, str):
+            return made
+        recipe, key, suffix = made
+        failed = self.pressings.failed.get((entry.track.audio_hash, key))
+        if failed is not None:
+            return failed
+        return Member(entry, recipe, key, suffix)
+
+    def _find_current(self, chosen: list[Chosen]) -> None:
+        """Find for each track the file on the card that holds its pressing, if there is one."""
+        lying: dict[tuple[str, str], list[ManifestEntry]] = {}
+        for entry in sorted(self.card.entries, key=lambda entry: entry.path):
+            lying.setdefault((entry.source.audio, entry.source.recipe), []).append(entry)
+        rest: list[Member] = []
+        for choice in chosen:
+            suffixes = [member.suffix for member in choice.members]
+            wishes = self._layout.wished(choice.group, suffixes)
+            tags = group_tags(choice.group)
+            for member, wish, written in zip(choice.members, wishes, tags, strict=True):
+                member.tags = written
+                member.wish = wish
+                member.dress = self._dress(member)
+                found = lying.get((member.entry.track.audio_hash, member.recipe_key))
+                if found is None:
+                    continue
+                # The same audio may lie there twice; who lies where it wishes to lie comes first.
+                if len(found) == 1 and found[0].path == wish:
+                    member.current = found.pop()
+                else:
+                    rest.append(member)
+        for fits in (_same_place, _same_dress, _any_place):
+            for member in rest:
+                found = lying[(member.entry.track.audio_hash, member.recipe_key)]
+                if member.current is None:
+                    match = next((entry for entry in found if fits(entry, member)), None)
+                    if match is not None:
+                        found.remove(match)
+                        member.current = match
+
+    def _dress(self, member: Member) -> str:
+        track = member.entry.track
+        art = track.art.hash if track.art is not None and self._art_bytes else ""
+        text = "\0".join([f"{name}={value}" for name, value in member.tags])
+        return xxhash.xxh3_64_hexdigest(
+            f"{self._writing}\0\0{art}\0\0{text}".encode("utf-8", "surrogatepass")
+        )
+
+    def _has_sources(self, choice: Chosen) -> bool:
+        """Whether all that must be written can be made; a disk that is away may forbid it."""
+        if not self._away:
+            return True
+        lacking = []
+        for member in choice.members:
+            if not member.entry.track.path.startswith(self._away):
+                continue
+            if member.current is not None:
+                # It cannot be dressed anew while its disk is away: it stays as it is.
+                member.dress = member.current.source.dress
+            elif not self._in_store(member):
+                lacking.append(member)
+        if not lacking:
+            return True
+        for member in lacking:
+            self.left_out.append(
+                LeftOut(
+                    member.entry.track.path,
+                    "Its part of the library is away (unmounted or missing), and no pressing of "
+                    "it is in the store. Connect that disk and update again.",
+                )
+            )
+        if choice.group.is_recording:
+            return False
+        choice.members = [member for member in choice.members if member not in lacking]
+        members = tuple(member.entry for member in choice.members)
+        choice.group = Group(choice.group.key, False, choice.group.title, members)
+        return bool(members)
+
+    def _in_store(self, member: Member) -> bool:
+        return (member.entry.track.audio_hash, member.recipe_key) in self.pressings.sizes
+
+    # -- fitting ----------------------------------------------------------------------------
+
+    def _fitting(self, wanted: list[tuple[int, Chosen]]) -> list[Chosen]:
+        """The groups that fit, clause by clause; within a clause, what is on the card stays."""
+        card = self.card
+        budget = card.bytes_free + card.own_bytes - RESERVE_BYTES
+        budget += sum(card.allocated(entry.size) for entry in card.entries)
+        order = sorted(
+            range(len(wanted)),
+            key=lambda index: (
+                wanted[index][0],
+                all(member.current is None for member in wanted[index][1].members),
+            ),
+        )
+        fitting: list[tuple[int, Chosen]] = []
+        each = 2 * CATALOGUE_BYTES_A_TRACK + MANIFEST_BYTES_A_TRACK
+        if not self.profile.catalogue.present:
+            each = MANIFEST_BYTES_A_TRACK
+        for index in order:
+            choice = wanted[index][1]
+            too_large = None
+            needs = 0
+            for member in choice.members:
+                member.size = self._size(member)
+                needs += card.allocated(member.size) + each
+                if card.largest_file_bytes is not None and member.size > card.largest_file_bytes:
+                    too_large = member
+            if all(member.current is None for member in choice.members):
+                needs += 2 * card.cluster_bytes  # the folders that it will need
+            if too_large is not None:
+                self._no_room(
+                    choice, needs, "One of its files is larger than the card's file system allows."
+                )
+            elif needs > budget:
+                self._no_room(
+                    choice, needs, f"It needs {needs} bytes, and {max(budget, 0)} are left."
+                )
+            else:
+                budget -= needs
+                fitting.append((index, choice))
+        fitting.sort(key=lambda pair: pair[0])
+        return [choice for _, choice in fitting]
+
+    def _no_room(self, choice: Chosen, needs: int, reason: str) -> None:
+        self.not_fitting.append(NotFitting(choice.group.title, len(choice.members), needs, reason))
+
+    def _size(self, member: Member) -> int:
+        """Bytes on the card: exact if the very file is there, else an upper estimate."""
+        current = member.current
+        if current is not None and current.source.dress == member.dress:
+            return current.size
+        track = member.entry.track
+        waiting = self.card.arrived.get(Source(track.audio_hash, member.recipe_key, member.dress))
+        if waiting is not None:
+            return waiting
+        dressing = TAG_BYTES + (self._art_bytes if track.art is not None else 0)
+        if member.recipe.action == "carry":
+            return track.size_bytes + dressing
+        known = self.pressings.sizes.get((track.audio_hash, member.recipe_key))
+        if known is not None:
+            return known + dressing
+        return member.recipe.estimate_bytes(track.audio.duration_s) + dressing
+
+
+def _same_place(entry: ManifestEntry, member: Member) -> bool:
+    return entry.path == member.wish
+
+
+def _same_dress(entry: ManifestEntry, member: Member) -> bool:
+    return entry.source.dress == member.dress
+
+
+def _any_place(entry: ManifestEntry, member: Member) -> bool:
+    return True
