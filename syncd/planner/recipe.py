@@ -318,8 +318,8 @@ def _encode(audio: AudioFacts, profile: Profile, limits: _Limits, why: str) -> R
 def _target_bits(audio: AudioFacts, limits: _Limits, processed: bool) -> tuple[int, bool]:
     """Word length of the pressing, and whether what comes in is longer than that.
 
-    Encoders here write 16 or 24 bit; shorter source words stand in 16 unchanged. Decoded lossy
-    audio has no word length of its own and gets 16 bit. Any arithmetic on the samples makes them
+    Encoders here write 16 or 24 bit; shorter words stand unchanged in the next of them. Lossy
+    audio has no word length of its own and gets 16. Any arithmetic on the samples makes them
     longer than any word.
     """
     known = audio.bits_per_sample or 16 if audio.lossless else 16

@@ -39,7 +39,13 @@ DEMUXERS = {
 NICENESS = 10
 _TAIL_LINES = 400
 _LINE_END = re.compile(rb"[\r\n]+")
-_CHATTER = re.compile(r"^(size=|frame=|video:|\s|Input #|Output #|Stream mapping|Press \[)")
+_CHATTER = re.compile(
+    r"size=|frame=|video:|\s|Input #|Output #|Stream mapping|Press \[|Metadata:"
+    r"|Consider increasing|Nothing was written|Conversion failed|Error opening input file"
+    r"|Task finished|Terminating thread|Could not open encoder before EOF|Cannot determine format"
+    r"|n_samples|mean_volume|max_volume|histogram_|Qavg"
+)
+_SPEAKER = re.compile(r"^(\[[^\]]*\]\s*)+")
 
 
 class Stopped(Exception):
@@ -196,16 +202,20 @@ class Ffmpeg:
         if status != 0:
             raise ItemProblem(
                 item,
-                f"{_shown(item)} cannot be decoded: {last_words(lines)}. "
+                f"{_shown(item)} cannot be pressed: ffmpeg says '{last_words(lines)}'. "
                 "The file may be damaged; rip or fetch it again.",
             )
         return Run(lines=lines, stdout=stdout)
 
 
 def last_words(lines: tuple[str, ...]) -> str:
-    """The last lines that say something, joined; for the sentence that the listener reads."""
-    telling = [line.strip() for line in lines if line.strip() and not _CHATTER.match(line)]
-    return "; ".join(telling[-2:]).rstrip(".") or "ffmpeg gave no reason"
+    """What ffmpeg said of the cause: the first two such lines, from which the others follow."""
+    telling = []
+    for line in lines:
+        words = _SPEAKER.sub("", line.rstrip())
+        if words and not _CHATTER.match(words) and words not in telling:
+            telling.append(words)
+    return "; ".join(word.rstrip(".") for word in telling[:2]) or "ffmpeg gave no reason"
 
 
 def _gather(process: subprocess.Popen[bytes]) -> tuple[tuple[str, ...], bytes]:

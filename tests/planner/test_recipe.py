@@ -133,6 +133,17 @@ def test_speech_at_a_very_low_bit_rate_comes_down_to_a_rate_that_has_such_bit_ra
     assert (recipe.sample_rate_hz, recipe.bitrate_kbps) == (24000, 24)
 
 
+@pytest.mark.parametrize("codec", ["opus", "vorbis", "aac", "mp3"])
+@pytest.mark.parametrize("kbps", [16, 320])
+def test_a_bit_rate_that_the_codec_does_not_have_is_brought_to_one_that_it_has(
+    codec: str, kbps: int
+) -> None:
+    recipe = make_recipe(flac(8000, channels=1), profile(Encode(codec=codec, bitrate_kbps=kbps)))
+    # Opus RFC 7845; MPEG-2.5 tables (memory); Vorbis and AAC as measured with their encoders.
+    highest = {"opus": 240, "vorbis": 40, "aac": 48, "mp3": 64}[codec]
+    assert recipe.bitrate_kbps == (highest if kbps == 320 else 16)
+
+
 def test_mono_stays_mono() -> None:
     recipe = make_recipe(flac(channels=1, rate=96000), FLAC_16_48)
     assert (recipe.channels, recipe.downmix) == (1, None)
@@ -260,12 +271,13 @@ def test_nothing_is_invented(audio: AudioFacts, wanted: Profile) -> None:
     recipe = recipe_or_none(audio, wanted)
     if recipe is None:
         return
-    # Opus has one clock, 48 kHz (RFC 7845 section 4); 16 is the shortest word that is written.
+    # Opus has one clock, 48 kHz (RFC 7845 section 4); a word is written as 16 or 24 bit.
     if recipe.codec is not Codec.OPUS:
         assert recipe.sample_rate_hz <= audio.sample_rate_hz
     assert recipe.channels <= audio.channels
     if recipe.bits is not None:
-        assert recipe.bits <= max(16, audio.bits_per_sample or 16)
+        source_bits = audio.bits_per_sample or 16
+        assert recipe.bits <= (16 if source_bits <= 16 else max(24, source_bits))
     if recipe.action == "encode" and not audio.lossless and not recipe.lossless:
         source_bps = audio.bitrate_bps
         assert source_bps is not None
