@@ -166,6 +166,8 @@ class Choosing:
                 # The same audio may lie there twice; who lies where it wishes to lie comes first.
                 if len(found) == 1 and found[0].path == wish:
                     member.current = found.pop()
+                    if member.current.source.dress == member.dress:
+                        member.tags = ()  # they are written already: no need to hold them
                 else:
                     rest.append(member)
         for fits in (_same_place, _same_dress, _any_place):

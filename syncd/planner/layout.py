@@ -89,11 +89,20 @@ def work_label(identity: Identity) -> str:
     return work.title
 
 
-def recording_label(entry: CataloguedTrack) -> str:
-    """Who performs, and when: what tells two recordings of one work apart."""
-    names = performer_names(entry.identity.credits)
+def recording_label(entry: CataloguedTrack, longest: int = 255) -> str:
+    """Who performs, and when: what tells two recordings of one work apart.
+
+    At most three names, and fewer where they would take more than *longest* characters, so that
+    the year is not cut off.
+    """
+    names = performer_names(entry.identity.credits)[:3]
     year = _year(entry.track.date)
-    who = ", ".join(names[:3]) or entry.track.artist or _album(entry)
+    room = longest - (len(year) + 3 if year else 0)
+    while len(names) > 1 and len(", ".join(names)) > room:
+        names.pop()
+    who = ", ".join(names) or entry.track.artist or _album(entry)
+    if year and len(who) > room > 0:
+        who = who[:room].rstrip(" ,")
     return f"{who} ({year})" if year else who
 
 
@@ -111,6 +120,28 @@ def _year(date: str) -> str:
     return found.group() if found else ""
 
 
+_Template = tuple[tuple[str, str], ...]
+"""Pairs of literal text and the field that follows it (empty at the end)."""
+
+
+def _parsed(template: str) -> _Template:
+    parts = _FIELD.split(template)
+    return tuple(zip(parts[::2], [*parts[1::2], ""], strict=True))
+
+
+def _filled(template: _Template, fields: dict[str, str]) -> str:
+    """The template with its fields, without the gaps that empty ones leave."""
+    pieces = []
+    for literal, field in template:
+        pieces.append(literal)
+        if field:
+            pieces.append(fields.get(field, ""))
+    text = "".join(pieces)
+    if "  " in text:
+        text = _GAPS.sub(" ", text)
+    return text.strip(" -,")
+
+
 class Layout:
     """Wished paths under one profile."""
 
@@ -120,8 +151,8 @@ class Layout:
         self._ascii = card.charset == "ascii"
         self._longest_name = card.longest_name
         self._longest_path = card.longest_path
-        self._work = card.work_layout.split("/")
-        self._popular = card.popular_layout.split("/")
+        self._work = [_parsed(part) for part in card.work_layout.split("/")]
+        self._popular = [_parsed(part) for part in card.popular_layout.split("/")]
 
     def wished(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
         """The wished path of each member of *group*; *suffixes* ("mp3") are theirs, in order."""
@@ -130,7 +161,7 @@ class Layout:
     def _recording(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
         first = group.members[0]
         identity = first.identity
-        label = recording_label(first)
+        label = recording_label(first, self._longest_name - 5)
         year = _year(first.track.date)
         wide = len(str(len(group.members)))
         fields = {
@@ -143,7 +174,7 @@ class Layout:
             "year": year,
             "album": _album(first),
         }
-        folders = [self._fill(part, fields) for part in self._work[:-1]]
+        folders = [_filled(part, fields) for part in self._work[:-1]]
         paths = []
         alone = len(group.members) == 1
         for position, (member, suffix) in enumerate(zip(group.members, suffixes, strict=True), 1):
@@ -154,7 +185,7 @@ class Layout:
             fields["movement"] = title or (work_label(identity) if alone else "")
             disc = member.track.disc_number
             fields["disc"] = str(disc) if disc is not None else ""
-            paths.append(self._path(folders, self._fill(self._work[-1], fields), suffix))
+            paths.append(self._path(folders, _filled(self._work[-1], fields), suffix))
         return paths
 
     def _album(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
@@ -165,7 +196,7 @@ class Layout:
             "album": _album(first),
             "year": _year(first.track.date),
         }
-        folders = [self._fill(part, fields) for part in self._popular[:-1]]
+        folders = [_filled(part, fields) for part in self._popular[:-1]]
         paths = []
         for member, suffix in zip(group.members, suffixes, strict=True):
             track = member.track
@@ -175,21 +206,15 @@ class Layout:
             fields["number"] = f"{disc}-{number}" if disc and number else number
             fields["disc"] = disc
             fields["title"] = track.title or _stem(track.path)
-            paths.append(self._path(folders, self._fill(self._popular[-1], fields), suffix))
+            paths.append(self._path(folders, _filled(self._popular[-1], fields), suffix))
         return paths
-
-    def _fill(self, template: str, fields: dict[str, str]) -> str:
-        filled = _FIELD.sub(lambda hit: fields.get(hit.group(1), ""), template)
-        return _GAPS.sub(" ", filled).strip(" -,")
 
     def _path(self, folders: Sequence[str], name: str, suffix: str) -> CardPath:
         room = self._longest_name - len(suffix) - 1
         spare = 5  # for a number such as " (12)" where two names meet
-        parts = [
-            safe_component(part, ascii_only=self._ascii, longest=self._longest_name - spare)
-            for part in folders
-        ]
-        file = safe_component(name, ascii_only=self._ascii, longest=room - spare)
+        longest = self._longest_name - spare
+        parts = [safe_component(part, self._ascii, longest) for part in folders]
+        file = safe_component(name, self._ascii, room - spare)
         head = [self._root] if self._root else []
         path = "/".join([*head, *parts, f"{file}.{suffix}"])
         over = len(path) + spare * 2 - self._longest_path
@@ -202,9 +227,7 @@ class Layout:
         count = len(parts) + 1
         fixed = sum(len(part) + 1 for part in head) + len(suffix) + 1 + len(parts) + 10
         each = max(8, (self._longest_path - fixed) // count)
-        short = [
-            safe_component(part, ascii_only=self._ascii, longest=each) for part in (*parts, file)
-        ]
+        short = [safe_component(part, self._ascii, each) for part in (*parts, file)]
         return "/".join([*head, *short[:-1], f"{short[-1]}.{suffix}"])
 
 

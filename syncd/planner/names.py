@@ -54,7 +54,7 @@ def cut(text: str, units: int) -> str:
 
 
 @lru_cache(maxsize=1 << 16)
-def safe_component(text: str, *, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
+def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
     """*text* as one component of a path that FAT, exFAT and desktop systems all accept.
 
     Unicode form NFC; with *ascii_only*, romanised. At most *longest* UTF-16 units. Never empty:

@@ -18,6 +18,7 @@ from dataclasses import replace
 
 import xxhash
 
+from syncd.collector import collector_resting
 from syncd.model import CardPath, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.choosing import (
@@ -48,7 +49,18 @@ def make_plan(
     read, played or fitted is told in the plan. Equal inputs give equal plans, in whatever order
     their parts come.
     """
-    pressings = pressings or Pressings()
+    with collector_resting():
+        return _plan(library, card, profile, programme, pressings or Pressings(), catalogue_form)
+
+
+def _plan(
+    library: LibrarySnapshot,
+    card: CardState,
+    profile: Profile,
+    programme: Programme,
+    pressings: Pressings,
+    catalogue_form: str,
+) -> Plan:
     choosing = Choosing(library, card, profile, programme, pressings)
     chosen = choosing.chosen()
     placing = Placing(card, profile)
