@@ -44,7 +44,7 @@ def _messiah(disc: int, first: int, *rows: tuple[str, str, str]) -> DemoFolder:
         f"Handel/Messiah/CD {disc}",
         "opus",
         {
-            "ALBUM": "Handel: Messiah",
+            "ALBUM": "Handel: Messiah (scenes)",
             "ALBUMARTIST": "Choir of Saint Orsolan",
             "ARTIST": "Choir of Saint Orsolan, Consort of the Copper Gate, Osmund Keldahl",
             "COMPOSER": "George Frideric Handel",
