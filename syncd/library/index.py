@@ -98,6 +98,8 @@ class LibraryIndex:
         except sqlite3.OperationalError as error:
             raise schema.cannot_open(self.path, error) from error
         except (sqlite3.DatabaseError, msgspec.DecodeError) as error:
+            if not schema.is_damage(error):
+                raise
             self._database.close()
             kept = schema.set_aside(self.path)
             raise SetupProblem(
@@ -255,10 +257,22 @@ class LibraryIndex:
         with self._guard():
             return int(self._database.execute(query).fetchone()[0])
 
-    def upsert(self, records: Sequence[FileRecord], *, trust_hash: bool = True) -> frozenset[bytes]:
-        """Store *records* in one transaction; returns the paths that differ from what was known.
+    def disbelieve_all(self) -> None:
+        """Have the next scan read every file again, whatever its stat."""
+        with self._change() as database:
+            rows = database.execute("SELECT id, listing FROM folders").fetchall()
+            database.executemany(
+                "UPDATE folders SET listing = ? WHERE id = ?",
+                [
+                    (pack_listing(dict.fromkeys(unpack_listing(packed), NOT_BELIEVED)), folder)
+                    for folder, packed in rows
+                ],
+            )
 
-        With *trust_hash* a file whose bytes hash as before keeps its row and its identity.
+    def upsert(self, records: Sequence[FileRecord]) -> frozenset[bytes]:
+        """Store *records* in one transaction; returns the paths whose bytes differ from before.
+
+        A file whose stat was believed and whose bytes hash as before keeps its row and identity.
         """
         differing: set[bytes] = set()
         by_folder: dict[bytes, list[FileRecord]] = {}
@@ -270,8 +284,11 @@ class LibraryIndex:
                 stale = False
                 for record in members:
                     name = os.path.basename(record.path)  # noqa: PTH119
-                    if _store(database, folder, name, record, trust_hash):
+                    same = _is_same(database, folder, name, record)
+                    if not same:
                         differing.add(record.path)
+                    if not same or listing.get(name) == NOT_BELIEVED:
+                        _store(database, folder, name, record)
                         stale = True
                     listing[name] = NOT_BELIEVED if record.stat is None else (*record.stat,)
                 _save_listing(database, folder, listing, stale=stale)
@@ -464,25 +481,21 @@ def _save_listing(
     )
 
 
-def _store(
-    database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord, trust_hash: bool
-) -> bool:
-    """Write one file's row; whether it differs from what was known."""
+def _is_same(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> bool:
+    """Whether the index has *record* with the same bytes, or with the same reason."""
     known = database.execute(
         "SELECT file_hash, reason FROM files WHERE folder = ? AND name = ?", (folder, name)
     ).fetchone()
-    same = known is not None and (
-        known == (record.hashes.file if record.hashes else None, record.reason or None)
-    )
-    if same and trust_hash:
-        return False
+    return bool(known == (record.hashes.file if record.hashes else None, record.reason or None))
+
+
+def _store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> None:
     (row,) = database.execute(_UPSERT, (folder, name, *_values(record))).fetchone()
     if record.reading is None:
         database.execute("DELETE FROM tags WHERE id = ?", (row,))
     else:
         encoded = msgspec.json.encode(record.reading.tags)
         database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
-    return True
 
 
 def _values(record: FileRecord) -> tuple[object, ...]:

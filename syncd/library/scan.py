@@ -88,8 +88,7 @@ class _Scan:
         now_ns: Callable[[], int],
     ) -> None:
         self._index = index
-        self._same_reading = index.meta("reading") == READING
-        self._deep = deep or not self._same_reading
+        self._deep = deep
         self._report = report
         self._workers = workers
         self._now_ns = now_ns
@@ -97,6 +96,9 @@ class _Scan:
         self._renamed = 0
 
     def run(self) -> ScanResult:
+        if self._index.meta("reading") != READING:
+            self._index.disbelieve_all()
+            self._index.set_meta("reading", READING)
         away: dict[LibraryPath, bool] = {}
         looked: list[Looked] = []
         for root in self._index.roots():
@@ -123,8 +125,6 @@ class _Scan:
         if gone:
             self._index.forget(gone)
         self._take_covers(looked)
-        if not self._same_reading:
-            self._index.set_meta("reading", READING)
         return ScanResult(
             seen=sum(under.seen for under in looked),
             new=new,
@@ -192,9 +192,17 @@ class _Scan:
         # loaded here, since a scan with nothing new needs no threads and starts sooner without
         from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
 
-        total = len(unknown)
-        done = 0
         batch: list[FileRecord] = []
+
+        def take(future: Future[FileRecord | str]) -> None:
+            result = future.result()
+            running.discard(future)
+            if isinstance(result, str):
+                self._notices.append(result)
+            else:
+                batch.append(result)
+
+        total, done = len(unknown), 0
         waiting = iter(unknown)
         running: set[Future[FileRecord | str]] = set()
         with ThreadPoolExecutor(self._workers, thread_name_prefix="syncd-read") as pool:
@@ -204,29 +212,27 @@ class _Scan:
                         running.add(pool.submit(_examine, each.path, self._now_ns))
                     if not running:
                         break
-                    finished, running = wait(running, return_when=FIRST_COMPLETED)
-                    for future in finished:
-                        result = future.result()
+                    for future in wait(running, return_when=FIRST_COMPLETED).done:
+                        take(future)
                         done += 1
-                        if isinstance(result, str):
-                            self._notices.append(result)
-                        else:
-                            batch.append(result)
                     if self._report is not None:
                         self._report(Progress("read", done, total))
                     if len(batch) >= _BATCH:
                         yield self._store(batch)
                         batch = []
             except BaseException:
+                # stopped: what is being read is finished and kept, what waits is given up
                 pool.shutdown(wait=True, cancel_futures=True)
-                if batch:
-                    self._store(batch)
+                for future in tuple(running):
+                    if not future.cancelled() and future.exception() is None:
+                        take(future)
+                self._store(batch)
                 raise
         if batch:
             yield self._store(batch)
 
     def _store(self, batch: list[FileRecord]) -> tuple[list[FileRecord], frozenset[bytes]]:
-        return batch, self._index.upsert(batch, trust_hash=self._same_reading)
+        return batch, self._index.upsert(batch)
 
     def _take_covers(self, looked: Sequence[Looked]) -> None:
         covers: dict[bytes, Cover | None] = {}

@@ -60,12 +60,23 @@ def open_database(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
     except sqlite3.OperationalError as error:
         raise cannot_open(path, error) from error
     except sqlite3.DatabaseError as error:
+        if not is_damage(error):
+            raise
         kept = set_aside(path)
         notice = (
             f"The library index {path} was damaged ({error}). It is kept as {kept.name}, and a new "
             "one is made: the next scan reads every file again."
         )
         return _open(path), (notice,)
+
+
+def is_damage(error: Exception) -> bool:
+    """Whether *error* means that the file's content is broken.
+
+    SQLite's "malformed" and "not a database" come as DatabaseError itself; its subclasses are
+    mistakes in the use of a file that is sound, which must never be set aside for them.
+    """
+    return type(error) is sqlite3.DatabaseError or not isinstance(error, sqlite3.Error)
 
 
 def cannot_open(path: Path, error: sqlite3.Error) -> SetupProblem:

@@ -159,8 +159,8 @@ class Walker:
                     known = left.pop(name, None)
                     now = (status.st_size, status.st_mtime_ns, status.st_ino)
                     if known != now or deep:
-                        if name.startswith(b"._"):
-                            continue  # what some systems keep beside a file on foreign disks
+                        if name.startswith(b"._") or name.rfind(b".") < 1:
+                            continue  # some systems' bookkeeping, or a name without a suffix
                         self.found.unknown.append(
                             Unknown(entry.path, Stat(*now), known is not None)
                         )
