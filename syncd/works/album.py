@@ -213,6 +213,17 @@ def _the_work(
         known = by_title(composer, whole.proper or whole.title)
         if known is not None and not (whole.plural and whole.form not in _SETS and whole.range):
             return whole, 2
+    if (
+        len(kept) > 1
+        and whole is not None
+        and len({(raw.prefix, raw.main) for raw in whole.raws}) >= 1
+        and not whole.range
+        and len(named) <= len(kept)
+        and sum(1 for work in named if work.raws) == 1
+        and named[-1].raws
+        and not any(work.form and work.number is not None for work in named[:-1])
+    ):
+        return whole, 3  # "Années de pèlerinage, Deuxième année: Italie, S. 161"
     if len(named) != 1:
         if (
             len(kept) == 1

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
-from syncd.works.tokens import Sort, Token
+from syncd.works.tokens import Sort, Token, tokenize
 
 
 @dataclass(frozen=True, slots=True)
@@ -648,15 +648,25 @@ def owner_of(raw: RawNumber) -> str | None:
     return None
 
 
+def numbers_in(text: str) -> list[RawNumber]:
+    """All that looks like a catalogue number in *text*, in its order."""
+    tokens = tokenize(text)
+    found: list[RawNumber] = []
+    position = 0
+    while position < len(tokens):
+        raw = read_number(tokens, position)
+        if raw is None:
+            position += 1
+        else:
+            found.append(raw)
+            position = raw.end
+    return found
+
+
 def parse_number(text: str, systems: Sequence[str] | None, composer: str | None) -> str | None:
     """The first catalogue number in *text* as the conventions write it, or None."""
-    from syncd.works.tokens import tokenize
-
-    tokens = tokenize(text)
-    for index in range(len(tokens)):
-        raw = read_number(tokens, index)
-        if raw is not None:
-            found = resolve([raw], systems, composer)
-            if found.numbers:
-                return found.numbers[0]
+    for raw in numbers_in(text):
+        numbers = resolve([raw], systems, composer).numbers
+        if numbers:
+            return numbers[0]
     return None

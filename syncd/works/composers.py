@@ -50,6 +50,7 @@ _PUNCTUATION = re.compile(r"[^\w]+")
 _PARTICLES = frozenset(
     "van von de da di del della la le du des der den ten ter vom zu zum af dos do d y e of the".split()
 )
+_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i", "elder", "younger", "fils", "pere"})
 _PAREN = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*")
 _DATES = re.compile(
     r"\s*[,(\[]?\s*(?:b\.|born|\*|geb\.|ca?\.|né en)?\s*(?:1[0-9]|20)\d\d\s*[-–—/]?\s*"
@@ -122,6 +123,8 @@ class Table:
         else:
             family_parts = entry.sort.split(",")[0].split()
             words = form.split()
+            if len(words) > 2 and fold(words[-1]).strip("().") in _SUFFIXES:
+                words = [*words[:-2], words[-1], words[-2]]  # "Johann Strauss II"
             count = min(len(family_parts), max(1, len(words) - 1))
             if len(words) < 2:
                 return
@@ -142,7 +145,10 @@ class Table:
     def _exact(self, text: str) -> Match | None:
         if len(text) > 90:
             return None
-        key = name_key(strip_dates(text))
+        bare = strip_dates(text)
+        if any(mark in bare for mark in ":;/|"):
+            return None
+        key = name_key(bare)
         if not key:
             return None
         entry = self._names.get(key)
@@ -172,6 +178,8 @@ class Table:
             options.append((words[:cut], words[cut:]))
         found: dict[str, Entry] = {}
         for family_words, given in options:
+            if len(family_words) == 1 and len(family_words[0]) < 3:
+                continue
             rows = self._families.get(" ".join(family_words))
             if rows is None:
                 core = [word for word in family_words if word not in _PARTICLES]
@@ -312,11 +320,7 @@ def _compatible(wanted: list[str], have: tuple[str, ...]) -> bool:
         while position < len(have):
             name = have[position]
             position += 1
-            if (
-                name == word
-                or (len(word) <= 4 and name.startswith(word))
-                or (len(name) == 1 and word.startswith(name))
-            ):
+            if name == word or (len(word) <= 4 and name.startswith(word)):
                 matched = True
                 break
             if number == 0 and len(wanted) > 1:
@@ -354,9 +358,6 @@ def table() -> Table:
     """The package's table, read once on first use."""
     source = resources.files("syncd.works") / "data" / "composers.json"
     return read_table(json.loads(source.read_text(encoding="utf-8")))
-
-
-_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i"})
 
 
 @lru_cache(maxsize=4096)

@@ -13,7 +13,7 @@ from dataclasses import dataclass, field, replace
 
 from syncd.model import Credit, Identity, Kind, Movement, Work
 from syncd.works import vocabulary as words_of
-from syncd.works.catalogue_numbers import RawNumber, parse_number, read_number, resolve
+from syncd.works.catalogue_numbers import RawNumber, numbers_in, parse_number, resolve
 from syncd.works.errata import Errata
 from syncd.works.evidence import Track
 from syncd.works.keys import parse_key
@@ -21,11 +21,10 @@ from syncd.works.known_works import by_number, by_title
 from syncd.works.movement import MovementReading, is_tempo, read_movement, trailing_number
 from syncd.works.people import Cast, Lists, cast_of
 from syncd.works.text import fold, is_shouting, title_key, unshout
-from syncd.works.tokens import tokenize
 from syncd.works.worktitle import WorkReading, medium_title, read_work
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Piece:
     """One track on its way to an identity: which work, which movement, by whom."""
 
@@ -44,6 +43,7 @@ class Piece:
     cast: Cast = field(default_factory=Cast)
     work_key: str = ""
     recording: str | None = None
+    position: int = 0
     set_number: int | None = None
     warnings: list[str] = field(default_factory=list)
 
@@ -53,7 +53,8 @@ def identities_of(tracks: Sequence[Track], errata: Errata | None) -> dict[int, I
     pieces = [Piece(track) for track in tracks]
     works = [piece for piece in pieces if piece.track.kind is Kind.WORK]
     album_is_work = _albums_that_are_works(works)
-    for piece in works:
+    for position, piece in enumerate(works):
+        piece.position = position
         _find_work(piece, album_is_work)
     _sets(works)
     _share_facts(works)
@@ -479,26 +480,12 @@ def _with_track_numbers(piece: Piece, raws: tuple[RawNumber, ...]) -> tuple[RawN
         extra.extend(piece.movement.raws)
     for text in (piece.track.fields.opus, piece.track.fields.subtitle):
         if text:
-            extra.extend(_raws_in(f"Op. {text}" if text[:1].isdigit() else text))
+            extra.extend(numbers_in(f"Op. {text}" if text[:1].isdigit() else text))
     for raw in extra:
         if (raw.prefix, raw.main) not in have:
             found.append(raw)
             have.add((raw.prefix, raw.main))
     return tuple(found)
-
-
-def _raws_in(text: str) -> list[RawNumber]:
-    tokens = tokenize(text)
-    found: list[RawNumber] = []
-    position = 0
-    while position < len(tokens):
-        raw = read_number(tokens, position)
-        if raw is None:
-            position += 1
-        else:
-            found.append(raw)
-            position = raw.end
-    return found
 
 
 def _base_of(piece: Piece, reading: WorkReading) -> str:
@@ -563,7 +550,11 @@ def _medium(piece: Piece, form: str) -> str:
             title = medium_title(form, work.instruments, {}, None, False, False)
             if title.endswith(f" {form}"):
                 return title[: -len(form)]
-    instruments = _instruments(track)
+    instruments = tuple(
+        dict.fromkeys("piano" if name == "fortepiano" else name for name in _instruments(track))
+    )
+    if instruments == ("harpsichord",):
+        return "Keyboard "
     if instruments:
         title = medium_title(form, instruments, {}, None, False, False)
         if title.endswith(f" {form}"):
@@ -731,12 +722,12 @@ def _leaders(piece: Piece) -> frozenset[str]:
 def _recordings(works: Sequence[Piece]) -> None:
     recordings: list[_Recording] = []
     by_key: dict[str, list[_Recording]] = defaultdict(list)
-    for position, piece in enumerate(works):
+    for piece in works:
         if not piece.work_key or piece.work_key.endswith("|"):
             continue
         home: _Recording | None = None
-        for recording in reversed(by_key[piece.work_key]):
-            if _belongs(piece, recording, position):
+        for recording in by_key[piece.work_key][:-9:-1]:
+            if _belongs(piece, recording):
                 home = recording
                 break
         if home is None:
@@ -744,7 +735,7 @@ def _recordings(works: Sequence[Piece]) -> None:
             by_key[piece.work_key].append(home)
             recordings.append(home)
         home.pieces.append(piece)
-        home.last = position
+        home.last = piece.position
     counts: Counter[tuple[str, str]] = Counter()
     for recording in recordings:
         _number(recording, works)
@@ -770,11 +761,11 @@ def _recordings(works: Sequence[Piece]) -> None:
             )
 
 
-def _belongs(piece: Piece, recording: _Recording, position: int) -> bool:
+def _belongs(piece: Piece, recording: _Recording) -> bool:
     """Whether *piece* goes on with *recording*: same players, and no movement played again."""
     last = recording.pieces[-1]
     number = _firm(piece)
-    contiguous = recording.last == position - 1
+    contiguous = recording.last == piece.position - 1
     if number is not None and number in recording.numbers():
         if not (contiguous and _firm(last) == number and piece.movement != last.movement):
             return False
@@ -887,9 +878,15 @@ def _may_count(recording: _Recording, works: Sequence[Piece]) -> bool:
         return False
     if any(piece.track.fields.compilation for piece in pieces):
         return False
-    positions = [works.index(piece) for piece in pieces]
+    positions = [piece.position for piece in pieces]
     if positions != list(range(positions[0], positions[0] + len(pieces))):
         return False
+    discs = {piece.track.fields.disc for piece in pieces}
+    tracks = [piece.track.fields.track for piece in pieces]
+    if len(discs) == 1 and not all(piece.from_album for piece in pieces):
+        for one, other in zip(tracks, tracks[1:], strict=False):
+            if one is not None and other is not None and other > one + 1:
+                return False  # movements are missing between
     reading = pieces[0].reading
     if reading is not None and reading.count and reading.count > len(pieces) and reading.plural:
         return False

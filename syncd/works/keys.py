@@ -8,6 +8,8 @@ any dictionary of musical terms (German: H = B natural, B = B flat).
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from syncd.works.tokens import tokenize
+
 _LETTERS = {letter: letter.upper() for letter in "abcdefg"}
 
 _GERMAN: dict[str, str] = {
@@ -119,8 +121,6 @@ def read_key(
             mode = "major"
         elif single:
             mode = "minor" if raw_tonic[:1].islower() and not accidental else "major"
-            if raw_tonic[:1].islower() and tonic_word in ("a", "e", "es", "as", "des", "ces"):
-                return None
         else:
             return None
         return KeyReading(f"{name} {mode}", index - start, False)
@@ -169,8 +169,6 @@ def parse_key(text: str, german: bool = False) -> str | None:
 
     Reads ``Bbm``, ``F#``, ``fis-moll``, ``ut dièse mineur``, ``C minor``.
     """
-    from syncd.works.tokens import tokenize
-
     tokens = tokenize(text)
     words = [token.folded for token in tokens]
     raw = [token.text for token in tokens]

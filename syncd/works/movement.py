@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
-from syncd.works.catalogue_numbers import RawNumber, read_number, roman
+from syncd.works.catalogue_numbers import RawNumber, numbers_in, roman
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
 
@@ -27,6 +27,7 @@ class MovementReading:
     raws: tuple[RawNumber, ...] = ()
     kind: str = ""
     inner: int | None = None
+    marked: bool = False  # a digit with a mark or a leading zero, as track numbers are written
 
 
 _ROMAN_HEAD = re.compile(
@@ -46,8 +47,8 @@ _NUMBER_HEAD = re.compile(
 _SATZ_HEAD = re.compile(
     r"^(?P<n>\d{1,2}|[IVX]+|first|second|third|fourth|fifth|erster|zweiter|dritter|vierter|premier|"
     r"deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*\.?\s*(?:st|nd|rd|th|er|ère|e|ème|º|°)?\s*\.?\s*"
-    r"(?:satz|movement|mvt|mov|mouvement|movimento|movimiento|tempo|věta|część|часть|sats)\b\.?"
-    r"\s*[:.,\-–—(]?\s*(?P<rest>.*)$",
+    r"(?:satz|movement|mvt|mov|mouvement|movimento|movimiento|věta|część|часть|sats)\b\.?"
+    r"\s*[:.,\-–—]?\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
 _MOVEMENT_HEAD = re.compile(
@@ -87,12 +88,17 @@ def _value(text: str) -> int | None:
     return _WORD_NUMBERS.get(fold(text))
 
 
+_FOR = frozenset("for fur pour per para".split())
+
+
 def is_tempo(text: str) -> bool:
     """Whether *text* reads as a tempo or character heading of a movement."""
     tokens = [token for token in tokenize(text[:120]) if token.sort is Sort.WORD]
     if not tokens:
         return False
     first = tokens[0].folded
+    if len(tokens) > 1 and tokens[1].folded in _FOR:
+        return False  # "Adagio for Strings"
     if first in words_of.STRONG_TEMPO:
         return True
     if first in words_of.TEMPO_STARTS:
@@ -110,6 +116,7 @@ def read_movement(text: str) -> MovementReading:
     kind = ""
     rest = text
     inner: int | None = None
+    marked_digit = False
     for expression, name in (
         (_SATZ_HEAD, "movement"),
         (_MOVEMENT_HEAD, "movement"),
@@ -136,15 +143,15 @@ def read_movement(text: str) -> MovementReading:
                 inner = below.number if below.firm or below.kind == "number" else None
             if below is not None and below.heading is not None:
                 heading = f"{heading}, {below.heading}"
-            title = below.title if below is not None and (below.title or below.heading) else follow
-            if below is not None and below.kind == "part" and not below.title:
-                title = ""
+            below_title: str | None = follow
+            if below is not None and (below.title or below.heading):
+                below_title = below.title
             return MovementReading(
                 number=number if kind == "part" else None,
-                title=title or heading,
+                title=below_title or heading,
                 firm=False,
                 heading=heading,
-                tempo=bool(title) and is_tempo(title),
+                tempo=is_tempo(below_title or ""),
                 kind=kind,
                 inner=inner,
             )
@@ -174,6 +181,7 @@ def read_movement(text: str) -> MovementReading:
                 mark = digits.group("mark")
                 number = int(digits.group("n"))
                 rest = digits.group("rest")
+                marked_digit = bool(mark.strip()) or digits.group("n").startswith("0")
                 firm = bool(mark.strip()) or is_tempo(rest)
                 kind = "digit"
             elif digits is not None and not digits.group("rest"):
@@ -183,15 +191,7 @@ def read_movement(text: str) -> MovementReading:
     raws: list[RawNumber] = []
     bracket = _TRAILING_CATALOGUE.search(title)
     if bracket is not None:
-        tokens = tokenize(bracket.group().strip().strip("()[]"))
-        position = 0
-        while position < len(tokens):
-            raw = read_number(tokens, position)
-            if raw is not None:
-                raws.append(raw)
-                position = raw.end
-            else:
-                position += 1
+        raws = numbers_in(bracket.group().strip().strip("()[]"))
         if raws:
             title = title[: bracket.start()].rstrip(" ,;-")
     title = _unwrapped(title)
@@ -200,9 +200,10 @@ def read_movement(text: str) -> MovementReading:
         title=title or None,
         firm=firm,
         heading=heading,
-        tempo=bool(title) and is_tempo(title),
+        tempo=is_tempo(title),
         raws=tuple(raws),
         kind=kind,
+        marked=marked_digit,
     )
 
 
@@ -210,8 +211,6 @@ def _may_follow_numeral(numeral: str, rest: str) -> bool:
     """Whether a bare Roman numeral before *rest* numbers it ("I Adagio", not "I know that")."""
     if is_tempo(rest):
         return True
-    if numeral == "I":
-        return rest[:1].isupper() and len(rest.split()) <= 4 and False
     if len(numeral) == 1:
         return False
     return rest[:1].isupper() or rest[:1] in "«“\"'("

@@ -38,14 +38,14 @@ _LED_BY = re.compile(
     r"^(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
     r"(?:by|von|par|da|por)|dir\.?|cond\.?|conductor|dirigent(?:in)?|direction|direktion|ltg\.?|leitung|"
     r"musikalische leitung|unter der leitung von|unter|u\.\s?d\.\s?l\.|direttore|director|chef d'orchestre|"
-    r"dyrygent|дирижёр|дирижер|direction musicale|dirigeert|sous la direction de|dirigiert von)"
+    r"dyrygent|дирижёр|дирижер|direction musicale|dirigeert|sous la direction de|dirigiert von|o\.l\.v\.|olv|onder leiding van|dyr\.|vez\.|vezényel)"
     r"(?:\s*:\s*|\s+)(?P<name>\S.*)$",
     re.IGNORECASE,
 )
 _LED_INLINE = re.compile(
     r"[\s,]+(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
     r"(?:by|von|par|da|por)|dir\.|cond\.|unter der leitung von|unter|u\.\s?d\.\s?l\.|sous la direction de|"
-    r"ltg\.|leitung:|dirigent:|conductor:|dirigent|dyr\.|дир\.)\s*(?=\S)",
+    r"o\.\s?l\.\s?v\.|onder leiding van|ltg\.|leitung:|dirigent:|conductor:|dirigent|dyr\.|дир\.)\s*(?=\S)",
     re.IGNORECASE,
 )
 _ENSEMBLE_ENDING = re.compile(
@@ -61,6 +61,11 @@ _ORCHESTRAL = frozenset(
     "SO PO RSO CO SSO RPO BSO LSO NSO NDR WDR SWR BBC RSO RIAS RAI ORTF DR OAE ASMF OSR OSM".split()
 )
 _WORDS = re.compile(r"[^\W_]+")
+_PLURAL_PLAYERS = frozenset(
+    "cellos violoncelles violoncelos violoncelli celli cellisten flutes floten flautas clarinets klarinetten guitars "
+    "guitarras guitares violas violins violini violons violines horns horner trombones posaunen trompetes harps "
+    "saxophones recorders pianos bassoons oboes viols percussions blockfloten trumpets".split()
+)
 _CHAMBER_WORDS = frozenset(
     "quartet quartett quatuor quartetto cuarteto kvartet kwartet kvartett trio quintet quintett quintette "
     "quintetto duo sextet sextett octet oktett nonet streichquartett klaviertrio streichtrio klavierquartett "
@@ -102,6 +107,8 @@ def kind_of(name: str) -> str:
         # "Maria Opera" is no house and "Tom Duo" no person: a lone weak word is not enough.
         return "ensemble"
     if len(words) >= 2 and words[0] in words_of.ENSEMBLE_STARTS and words[0] not in ("i",):
+        return "ensemble"
+    if len(words) >= 2 and any(word in _PLURAL_PLAYERS for word in words):
         return "ensemble"
     last = name.split()[-1]
     if len(name.split()) > 1 and last in _ORCHESTRAL:
@@ -197,6 +204,12 @@ def _chunk(chunk: str, brackets: list[str], several: bool) -> list[Person]:
         return []
     if ":" in chunk:
         head, _, rest = chunk.partition(":")
+        before, comma, label = head.rpartition(",")
+        if comma and role_or_instrument(label) is not None:
+            # "Orquesta Ciudad de Alhamar, director: Rafael Montiel"
+            return _chunk(before.strip(), brackets, True) + _chunk(
+                f"{label.strip()}: {rest.strip()}", brackets, True
+            )
         said = role_or_instrument(head)
         if said is not None and rest.strip():
             inner = _chunk(rest.strip(), brackets, several)

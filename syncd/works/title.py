@@ -40,6 +40,11 @@ _INLINE_NUMERAL = re.compile(
 )
 
 
+_REMARKS = frozenset(
+    "encore|encores|bonus|bonus track|zugabe|bis|live|radio broadcast|applause".split("|")
+)
+
+
 @dataclass(frozen=True, slots=True)
 class TitleReading:
     """A title taken apart. ``firm`` says that the cut between work and movement is certain."""
@@ -113,6 +118,15 @@ def read_title(text: str) -> TitleReading:
     pieces = split_title(text)
     if not pieces:
         return TitleReading(original, None, None, None, False)
+    if len(pieces) > 1 and fold(pieces[0][0]).strip(" .") in _REMARKS:
+        pieces = pieces[1:]
+    if (
+        len(pieces) > 1
+        and pieces[0][0].strip(" .").isdigit()
+        and len(pieces[0][0].strip()) <= 4
+        and any(read_work(piece).strength >= 2 for piece, _ in pieces[1:])
+    ):
+        pieces = pieces[1:]  # the track's own number
     composer: Match | None = None
     composer_text: str | None = None
     family: str | None = None
@@ -170,146 +184,202 @@ def read_title(text: str) -> TitleReading:
             composer, composer_text = found, pieces[-1][0]
             text = text[: pieces[-2][1] + len(pieces[-2][0])]
             pieces = pieces[:-1]
-    return _work_and_movement(original, text, pieces, composer, composer_text, family, people)
+    return _Cut(original, text, pieces, composer, composer_text, family, people).read()
 
 
-def _work_and_movement(
-    original: str,
-    text: str,
-    pieces: list[tuple[str, int]],
-    composer: Match | None,
-    composer_text: str | None,
-    family: str | None,
-    people: list[str],
-) -> TitleReading:
-    segments = tuple(piece.strip() for piece, _ in pieces)
-    works = [read_work(segment) for segment in segments]
-    people.extend(work.people for work in works if work.people)
-    arranger = next((work.arranger for work in works if work.arranger), None)
-    source: WorkReading | None = None
-    named = next((work.from_work for work in works if work.from_work), None)
-    if named:
-        source = read_work(_without_composer(named))
-    if composer is None:
-        for work in works:
+class _Cut:
+    """The pieces of a title, and the ways to find where the work ends and the movement begins.
+
+    Each way returns a reading or None; the first that answers wins.
+    """
+
+    def __init__(
+        self,
+        original: str,
+        text: str,
+        pieces: list[tuple[str, int]],
+        composer: Match | None,
+        composer_text: str | None,
+        family: str | None,
+        people: list[str],
+    ) -> None:
+        self.original, self.text, self.pieces = original, text, pieces
+        self.composer, self.composer_text, self.family = composer, composer_text, family
+        self.segments = tuple(piece.strip() for piece, _ in pieces)
+        self.works = [read_work(segment) for segment in self.segments]
+        self.people = [*people, *(work.people for work in self.works if work.people)]
+        self.source: WorkReading | None = None
+        named = next((work.from_work for work in self.works if work.from_work), None)
+        if named:
+            self.source = read_work(_without_composer(named))
+        if composer is None:
+            self._composer_in_brackets()
+
+    def _composer_in_brackets(self) -> None:
+        for work in self.works:
             for name in work.bracket_names:
                 found = table().exact(name)
                 if found is not None and found.confidence >= 0.9:
-                    composer, composer_text = found, name
+                    self.composer, self.composer_text = found, name
 
-    def reading(
-        work: WorkReading | None, movement: MovementReading | None, firm: bool
+    def read(self) -> TitleReading:
+        """The reading by the first way that answers; the last always does."""
+        for way in (
+            self._by_leading_numeral,
+            self._by_movement_number,
+            self._by_strong_work,
+            self._by_inner_heading,
+            self._by_source,
+        ):
+            found = way()
+            if found is not None:
+                return found
+        return self._plain()
+
+    def _made(
+        self, work: WorkReading | None, movement: MovementReading | None, firm: bool
     ) -> TitleReading:
         return TitleReading(
-            text=original,
-            composer=composer,
+            text=self.original,
+            composer=self.composer,
             work=work,
             movement=movement,
             firm=firm,
-            source=source,
-            people=tuple(people),
-            arranger=arranger,
-            segments=segments,
-            composer_text=composer_text,
-            family=family,
+            source=self.source,
+            people=tuple(self.people),
+            arranger=next((work.arranger for work in self.works if work.arranger), None),
+            segments=self.segments,
+            composer_text=self.composer_text,
+            family=self.family,
         )
 
-    def rest_from(index: int) -> str:
-        return text[pieces[index][1] :].strip()
+    def _rest(self, index: int) -> str:
+        return self.text[self.pieces[index][1] :].strip()
 
-    first = works[0]
-    # A numeral at the very beginning: all of it is a movement, the work is named elsewhere...
-    head = read_movement(segments[0])
-    if head.number is not None or head.heading is not None:
+    def _by_leading_numeral(self) -> TitleReading | None:
+        """A numeral or a heading at the beginning: all is a movement, the work stands elsewhere."""
+        head = read_movement(self.segments[0])
+        if head.number is None and head.heading is None:
+            return None
         below = read_work(head.title) if head.title else None
-        strong = below is not None and below.strength >= 2 and (below.raws or below.key)
-        if strong and head.kind in ("digit",) and len(segments) > 0:
-            # ... unless the numeral is the track's own number before a whole title.
-            assert head.title is not None
-            offset = pieces[0][0].find(head.title[:20])
-            if offset > 0:
-                cut = [(pieces[0][0][offset:], pieces[0][1] + offset), *pieces[1:]]
-                return _work_and_movement(
-                    original, text, cut, composer, composer_text, family, people
+        strong = below is not None and below.strength >= 2 and bool(below.raws or below.key)
+        if head.kind == "digit" and below is not None:
+            if not head.marked and (below.plural or self.works[0].count):
+                return None  # "24 Caprices, Op. 1"
+            if strong:
+                # The track's own number before a whole title.
+                assert head.title is not None
+                piece, at = self.pieces[0]
+                offset = piece.find(head.title[:20])
+                if offset > 0:
+                    pieces = [(piece[offset:], at + offset), *self.pieces[1:]]
+                    return _Cut(
+                        self.original,
+                        self.text,
+                        pieces,
+                        self.composer,
+                        self.composer_text,
+                        self.family,
+                        self.people,
+                    ).read()
+        if strong and head.kind != "number":
+            return None
+        if strong and below is not None and below.raws:
+            return None
+        return self._made(None, read_movement(self._rest(0)), True)
+
+    def _by_movement_number(self) -> TitleReading | None:
+        """The first piece that begins with a movement's number or a heading."""
+        for index in range(1, len(self.segments)):
+            movement = read_movement(self.segments[index])
+            if movement.number is not None and (movement.firm or movement.tempo):
+                strong = max(work.strength for work in self.works[:index]) >= 1
+                firm = strong or movement.kind in ("roman", "number", "movement")
+                return self._made(
+                    _joined(self.segments[:index]), read_movement(self._rest(index)), firm
                 )
-        if not strong:
-            return reading(None, read_movement(rest_from(0)), True)
-    if head.kind in ("number",) and first.strength == 0:
-        return reading(None, read_movement(rest_from(0)), True)
+            if movement.heading is not None:
+                return self._made(
+                    _joined(self.segments[:index]), read_movement(self._rest(index)), True
+                )
+            if movement.number is not None and not movement.title:
+                return self._made(_joined(self.segments[:index]), movement, True)
+        return None
 
-    # The first piece that begins with a movement's number.
-    for index in range(1, len(segments)):
-        movement = read_movement(segments[index])
-        if movement.number is not None and (movement.firm or movement.tempo):
-            work = _joined(segments[:index])
-            full = read_movement(rest_from(index))
-            strong = max(w.strength for w in works[:index]) >= 1
-            return reading(work, full, strong or movement.kind in ("roman", "number", "movement"))
-        if movement.heading is not None:
-            work = _joined(segments[:index])
-            return reading(work, read_movement(rest_from(index)), True)
-        if movement.number is not None and not movement.title:
-            return reading(_joined(segments[:index]), movement, True)
-
-    # The last piece that is a work beyond doubt; what follows is the movement.
-    last_strong = -1
-    for index, work in enumerate(works):
-        if work.strength >= 2 and (last_strong < 0 or work.raws or not works[last_strong].raws):
-            if last_strong >= 0 and not work.raws and is_tempo(segments[index]):
+    def _by_strong_work(self) -> TitleReading | None:
+        """The last piece that is a work beyond doubt; what follows it is the movement."""
+        last = -1
+        for index, work in enumerate(self.works):
+            if work.strength < 2:
                 continue
-            if last_strong >= 0 and works[last_strong].raws and not work.raws:
+            if (
+                last >= 0
+                and not work.raws
+                and (self.works[last].raws or is_tempo(self.segments[index]))
+            ):
                 continue
-            last_strong = index
-    if last_strong >= 0:
-        work = _joined(segments[: last_strong + 1])
-        if work.tail and last_strong + 1 == len(segments):
-            return reading(work, read_movement(work.tail), True)
+            last = index
+        if last < 0:
+            return None
+        work = _joined(self.segments[: last + 1])
+        follows = last + 1 < len(self.segments)
         if work.tail:
-            return (
-                reading(work, read_movement(text[text.rfind(work.tail.split()[0]) :]), True)
-                if text.count(work.tail) == 1 and False
-                else reading(
-                    work, read_movement(work.tail + " - " + rest_from(last_strong + 1)), True
-                )
-            )
-        if last_strong + 1 < len(segments):
-            movement_text = rest_from(last_strong + 1)
-            return reading(work, read_movement(movement_text), True)
-        inner = _INLINE_NUMERAL.match(segments[-1])
-        if inner is not None and read_work(inner.group("work")).strength >= 2:
-            return reading(read_work(inner.group("work")), read_movement(inner.group("rest")), True)
-        return reading(work, None, True)
+            text = work.tail
+            if follows:
+                piece, at = self.pieces[last]
+                text = self.text[at + len(piece) - len(piece.lstrip()) + max(0, self.works[last].tail_at) :]
+                if self.works[last].tail_at < 0:
+                    text = f"{work.tail} - {self._rest(last + 1)}"
+            return self._made(work, read_movement(text), True)
+        if follows:
+            return self._made(work, read_movement(self._rest(last + 1)), True)
+        inner = _INLINE_NUMERAL.match(self.segments[-1])
+        if inner is not None:
+            before = read_work(inner.group("work"))
+            if before.strength >= 2:
+                return self._made(before, read_movement(inner.group("rest")), True)
+        return self._made(work, None, True)
 
-    # Acts and parts inside the piece that names the work.
-    act = _INNER_ACT.match(segments[0])
-    if act is not None:
-        movement_text = act.group("rest")
-        if len(segments) > 1:
-            movement_text = f"{movement_text}: {rest_from(1)}"
-        return reading(read_work(act.group("work")), read_movement(movement_text), True)
-    inline = _FROM_INLINE.match(segments[0]) if len(segments) == 1 else None
-    if inline is not None and source is None:
-        source = read_work(_without_composer(inline.group("work")))
-        return reading(None, read_movement(inline.group("piece")), False)
-    if len(segments) == 1:
-        if first.tail:
-            return reading(first, read_movement(first.tail), True)
-        if is_tempo(segments[0]):
-            return reading(None, read_movement(segments[0]), True)
-        return reading(first, None, False)
-    if is_tempo(segments[0]):
-        return reading(None, read_movement(rest_from(0)), True)
-    if _is_heading(segments[0]):
-        return reading(None, read_movement(rest_from(0)), True)
-    # Two plain pieces: a work and its movement, or a heading and a piece. The neighbours decide.
-    cut = 1
-    if len(segments) > 2 and _composer_like_suite(segments[1]):
-        cut = 2
-    work = _joined(segments[:cut])
-    return reading(work, read_movement(rest_from(cut)), is_tempo(segments[cut]))
+    def _by_inner_heading(self) -> TitleReading | None:
+        """An act or part inside the piece that names the work ("La traviata, Act 1")."""
+        act = _INNER_ACT.match(self.segments[0])
+        if act is None:
+            return None
+        text = act.group("rest")
+        if len(self.segments) > 1:
+            text = f"{text}: {self._rest(1)}"
+        return self._made(read_work(act.group("work")), read_movement(text), True)
+
+    def _by_source(self) -> TitleReading | None:
+        """ "Méditation from Thaïs"."""
+        if len(self.segments) != 1 or self.source is not None:
+            return None
+        inline = _FROM_INLINE.match(self.segments[0])
+        if inline is None:
+            return None
+        self.source = read_work(_without_composer(inline.group("work")))
+        return self._made(None, read_movement(inline.group("piece")), False)
+
+    def _plain(self) -> TitleReading:
+        first = self.works[0]
+        if len(self.segments) == 1:
+            if first.tail:
+                return self._made(first, read_movement(first.tail), True)
+            if is_tempo(self.segments[0]) and not first.key:
+                return self._made(None, read_movement(self.segments[0]), True)
+            return self._made(first, None, False)
+        if is_tempo(self.segments[0]) or _is_heading(self.segments[0]):
+            return self._made(None, read_movement(self._rest(0)), True)
+        # A work and its movement, or a heading and a piece: the neighbours decide.
+        cut = 2 if len(self.segments) > 2 and _is_suite(self.segments[1]) else 1
+        return self._made(
+            _joined(self.segments[:cut]),
+            read_movement(self._rest(cut)),
+            is_tempo(self.segments[cut]),
+        )
 
 
-def _composer_like_suite(segment: str) -> bool:
+def _is_suite(segment: str) -> bool:
     """Whether a middle piece still belongs to the work ("The Firebird - Suite (1919 version)")."""
     reading = read_work(segment)
     return reading.form in ("Suite", "Overture") and reading.structured
@@ -325,8 +395,7 @@ def _joined(segments: tuple[str, ...]) -> WorkReading:
     best = max(range(len(segments)), key=lambda index: (readings[index].strength, -index))
     if readings[best].strength >= 3 and best > 0 and readings[best].form:
         return readings[best]
-    joined = read_work(", ".join(segments))
-    return joined
+    return read_work(" - ".join(segments))
 
 
 def _without_composer(text: str) -> str:

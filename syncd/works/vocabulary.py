@@ -267,11 +267,35 @@ PLURALS = frozenset(
     if word.endswith(("s", "en", "i", "x"))
     and word
     not in (
-        "preludi", "variations", "variationen", "variazioni", "magnificats", "opus", "simfoni",
-        "symfoni", "sinfoni", "mise", "rondi", "missa", "galliards", "fantasi", "tientos",
+        "preludi",
+        "variations",
+        "variationen",
+        "variazioni",
+        "magnificats",
+        "opus",
+        "simfoni",
+        "symfoni",
+        "sinfoni",
+        "mise",
+        "rondi",
+        "missa",
+        "galliards",
+        "fantasi",
+        "tientos",
     )
     and word[:-1] in FORMS | {"symphonie": "", "concerto": "", "sonat": "", "lieder": ""}
-)  # fmt: skip
+) | frozenset(
+    fold(word)
+    for word in (
+        "lieder gesänge songs mélodies chansons tänze danses dances stücke pieces pièces klavierstücke pezzi sinfonien "
+        "symphonien symphonies konzerte concerti concertos sonaten sonate_ sonates sonatas suiten walzer_ valses "
+        "waltzes märsche motetten messen kantaten cantates quartetti trios études etüden préludes präludien nocturnes "
+        "mazurken mazurkas polonaisen intermezzi impromptus rhapsodien rhapsodies balladen ballades scherzi "
+        "variationen_ capricci caprices inventionen ouvertüren overtures romanzen romances psaumes psalms "
+        "координаты_ этюды прелюдии песни ноктюрны сонаты симфонии"
+    ).split()
+    if not word.endswith("_")
+)
 
 _GERMAN_PREFIXES = {
     "klavier": "piano", "violin": "violin", "cello": "cello", "violoncello": "cello",

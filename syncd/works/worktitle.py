@@ -16,8 +16,15 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
-from syncd.works.catalogue_numbers import RawNumber, read_number, roman, skip_number_word
+from syncd.works.catalogue_numbers import (
+    RawNumber,
+    numbers_in,
+    read_number,
+    roman,
+    skip_number_word,
+)
 from syncd.works.keys import is_preposition_of_key, read_key
+from syncd.works.text import fold
 from syncd.works.tokens import Sort, Token, tokenize
 
 _SOLO_WORDS = frozenset(
@@ -71,6 +78,7 @@ class WorkReading:
     from_work: str | None = None
     people: str | None = None
     tail: str | None = None
+    tail_at: int = -1
     german: bool = False
     range: bool = False
     proper: str = ""
@@ -146,6 +154,8 @@ class _Reader:
         self.is_range = False
         self.orchestra = False
         self.names: list[str] = []
+        self.tail_at = -1
+        self.skipped: list[int] = []  # articles before a form
 
     def read(self) -> WorkReading:
         index = 0
@@ -422,6 +432,7 @@ class _Reader:
             if self.forms or self.instruments:
                 return index + 1
         elif word in _ARTICLES and (self._form_at(index + 1) and not self.other):
+            self.skipped.append(index)
             return index + 1
         elif word in ("a", "a'") and self.forms and index + 1 < len(self.tokens):
             # "Quatuor à cordes"
@@ -491,20 +502,10 @@ class _Reader:
         if arranged is not None:
             self.arranger = arranged.group("who").strip()
             return
-        from syncd.works.tokens import tokenize as scan
-
-        inside = scan(inner)
-        position = 0
-        found = False
-        while position < len(inside):
-            raw = read_number(inside, position)
-            if raw is not None:
-                self.raws.append(raw)
-                position = raw.end
-                found = True
-            else:
-                position += 1
+        inside = tokenize(inner)
+        found = numbers_in(inner)
         if found:
+            self.raws.extend(found)
             self.evidence_end = max(self.evidence_end, index + 1)
             return
         folded = [part.folded for part in inside]
@@ -581,6 +582,7 @@ class _Reader:
         if not (numeral or tempo):
             return None
         text = self.text[token.start :].strip()
+        self.tail_at = token.start
         for i in range(start, len(self.tokens)):
             self.cut.add(i)
         self.other = [i for i in self.other if i < start]
@@ -608,6 +610,7 @@ class _Reader:
             from_work=self.from_work,
             people=self.people,
             tail=tail,
+            tail_at=self.tail_at,
             german=self.german,
             range=self.is_range,
             proper=self._proper(),
@@ -628,12 +631,28 @@ class _Reader:
             return None, proper, False
         if form == "Cantata" and self.quotes and not others:
             return form, self.quotes[0], False
-        if others or (self.plural and self.number is None):
+        if form == "Overture" and others and self.forms == ["Overture"] and self.number is None:
+            name = self._overture_of(others)
+            if name:
+                return form, f"{name} Overture", False
+        if others or ((self.plural or self.count) and self.number is None):
             proper = self._proper()
             if not proper and self.quotes:
                 return form, self.quotes[0], False
             return form, proper or form, False
         return form, self._general_title(form), True
+
+    def _overture_of(self, others: list[int]) -> str | None:
+        """The name in "Egmont, Ouvertüre", "Ouvertüre zu Coriolan", "Overture: Coriolan"."""
+        at = self.form_tokens[0]
+        after = [i for i in others if i > at]
+        if after and len(after) != len(others):
+            return None
+        kept = [i for i in others if self.folded[i] not in ("zu", "zur", "zum", "to", "from", "aus")]
+        if not kept or any(i - kept[0] >= 6 for i in kept):
+            return None
+        text = self.text[self.tokens[kept[0]].start : self.tokens[kept[-1]].end]
+        return text.strip(" ,;:-–—")
 
     def _chief_form(self) -> str | None:
         if not self.forms:
@@ -646,9 +665,13 @@ class _Reader:
     def _general_title(self, form: str) -> str:
         distinct = list(dict.fromkeys(self.forms))
         if len(distinct) > 1:
+            if not self._are_joined():
+                return self._proper()  # "Fantaisie-Impromptu": a title of its own
             combined = self._combined(distinct)
             if combined is not None:
                 return self._numbered(combined)
+        elif self._plain_form(form):
+            return self._own_words()
         title = medium_title(
             form,
             self.instruments,
@@ -659,12 +682,24 @@ class _Reader:
         )
         return self._numbered(title)
 
+    def _plain_form(self, form: str) -> bool:
+        """Whether the title is a form's name and nothing else ("Boléro", "La valse")."""
+        return not (
+            self.instruments or self.section or self.orchestra or self.key or self.book
+        ) and self.number is None and (
+            any(self.folded[i] in _ARTICLES for i in self.skipped)
+            or all(self.folded[i] == fold(form) for i in self.form_tokens)
+        )
+
+    def _own_words(self) -> str:
+        return self._proper() or self.text
+
+    def _are_joined(self) -> bool:
+        first, last = min(self.form_tokens), max(self.form_tokens)
+        return any(self.folded[i] in words_of.AND_WORDS for i in range(first, last))
+
     def _combined(self, distinct: list[str]) -> str | None:
         """ "Prelude and Fugue", "Toccata, Adagio and Fugue": forms joined by "and"."""
-        first, last = min(self.form_tokens), max(self.form_tokens)
-        joined = any(self.folded[i] in words_of.AND_WORDS for i in range(first, last))
-        if not joined:
-            return self._proper()  # "Fantaisie-Impromptu": a title of its own
         if set(distinct) & {"Concerto", "Sonata", "Symphony", "Quartet", "Quintet"}:
             return None
         if len(distinct) == 2:
