@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
+from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.known_works import by_title
 from syncd.works.people import role_or_instrument
@@ -80,7 +81,7 @@ def clean_album(text: str) -> str:
 @lru_cache(maxsize=4096)
 def read_album(original: str) -> AlbumReading:
     """Take an album's title apart. Never fails."""
-    text = clean_album(original)
+    text = to_western(clean_album(original))
     if not text:
         return AlbumReading(original)
     whole = table().exact(text)
@@ -214,11 +215,12 @@ def _the_work(
         if known is not None and not (whole.plural and whole.form not in _SETS and whole.range):
             return whole, 2
     if (
-        len(kept) > 1
+        (len(kept) > 1 or len(named) > 1)
         and whole is not None
         and len({(raw.prefix, raw.main) for raw in whole.raws}) >= 1
+        and not any(mark in kept[0] + kept[-1] for mark in ";&/+")
+        and (len(kept) > 1 or any(words_of_book(work.text) for work in named[1:]))
         and not whole.range
-        and len(named) <= len(kept)
         and sum(1 for work in named if work.raws) == 1
         and named[-1].raws
         and not any(work.form and work.number is not None for work in named[:-1])

@@ -402,9 +402,13 @@ def read_number(tokens: Sequence[Token], index: int) -> RawNumber | None:
 
 
 def _is_second_numbering(text: str) -> bool:
-    stripped = text.replace("K.", "").replace("KV", "").replace("K", "").strip(" 0123456789")
+    """Whether a bracket behind a Köchel number holds its other numbering ("300i", "K. 173dB")."""
+    letters = sum(ch.isalpha() for ch in text.replace("KV", "").replace("K", ""))
     return (
-        any(ch.isdigit() for ch in text) and len(stripped) <= 2 and stripped.isalpha() is not None
+        0 < len(text) <= 8
+        and (text[0].isdigit() or text[0] == "K")
+        and any(ch.isdigit() for ch in text)
+        and letters <= 2
     )
 
 

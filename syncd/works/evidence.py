@@ -7,7 +7,7 @@ fields, folders, the catalogue number's owner, the neighbours. Each finding leav
 import re
 from collections import Counter
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 
 from syncd.model import Composer, Kind, TaggedFile
@@ -158,6 +158,11 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
             arrangers.append(arranged.group("who").strip())
         else:
             named.append(part)
+    if len(values) == 1 and len(named) == 2 and re.search(r"\w(?:/|\s*[-–]\s*)[A-ZÀ-Þ]", values[0]):
+        # "Bach/Busoni", "Schumann - Liszt": the second arranged the first.
+        first, second = table().exact(named[0]), table().exact(named[1])
+        if first is not None and second is not None and not {"&", "+", ","} & set(values[0]):
+            arrangers.append(named.pop())
     named = [part for part in named if fold(part).strip(" .") not in _NO_COMPOSER]
     if not named:
         return ComposerTag(arrangers=tuple(arrangers), parts=0)
@@ -223,12 +228,35 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
         track.reasons.extend(f"text repaired: {how}" for how in fields.repairs)
         tracks.append(track)
     tracks.sort(key=lambda track: track.order)
+    _trailing_composers(tracks)
     for track in tracks:
         _work_tag(track)
         find_composer(track)
     _neighbours(tracks)
     judge(tracks)
     return tracks
+
+
+def _trailing_composers(tracks: list[Track]) -> None:
+    """Decide whether names behind titles ("Träumerei - Schumann") are composers or movements.
+
+    They are where the COMPOSER tag says the same, or where most titles of the folder end in one and
+    nothing else names a composer; "Carnaval - Chopin" stays a movement.
+    """
+    trailing = [track for track in tracks if track.title.trailing is not None]
+    if not trailing:
+        return
+    names = {t.title.trailing.entry.sort for t in trailing if t.title.trailing is not None}
+    usual = len(trailing) * 2 > len(tracks) and (len(names) > 1 or len(tracks) == len(trailing))
+    for track in trailing:
+        match = track.title.trailing
+        assert match is not None
+        tag = read_composers(track.fields.composer) if track.fields.composer else ComposerTag()
+        if tag.entry is match.entry or (
+            usual and tag.composer is None and track.album.prefix is None and track.title.composer is None
+        ):
+            reading = read_title(track.title.before)
+            track.title = replace(reading, composer=replace(match, confidence=0.88), composer_text=None)
 
 
 def _album_of_folders(fields: Fields) -> AlbumReading:
@@ -255,14 +283,12 @@ def _work_tag(track: Track) -> None:
         ):
             text = fields.grouping
     if text:
-        reading = read_title(text)
-        track.work_tag = reading.work if reading.work is not None else read_work(text)
-        if reading.composer is not None and track.title.composer is None:
-            track.title = TitleReading(
-                track.title.text, reading.composer, track.title.work, track.title.movement, track.title.firm,
-                track.title.source, track.title.people, track.title.arranger, track.title.segments,
-                reading.composer_text, None,
-            )  # fmt: skip
+        whole = read_title(text)
+        track.work_tag = whole.work if whole.work is not None else read_work(text)
+        if whole.composer is not None and track.title.composer is None:
+            track.title = replace(
+                track.title, composer=whole.composer, composer_text=whole.composer_text, family=None
+            )
 
 
 def find_composer(track: Track) -> None:

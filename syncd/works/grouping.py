@@ -14,6 +14,7 @@ from dataclasses import dataclass, field, replace
 from syncd.model import Credit, Identity, Kind, Movement, Work
 from syncd.works import vocabulary as words_of
 from syncd.works.catalogue_numbers import RawNumber, numbers_in, parse_number, resolve
+from syncd.works.composers import table
 from syncd.works.errata import Errata
 from syncd.works.evidence import Track
 from syncd.works.keys import parse_key
@@ -120,15 +121,12 @@ def _albums_that_are_works(works: Sequence[Piece]) -> dict[str, bool]:
         sections = sum(1 for t in plain if _looks_like_section(t))
         if reading.level == 3:
             answer[album] = True
+        elif same and same < len(plain) and sections * 2 < len(plain) - same:
+            answer[album] = False  # the album is called after one of its works
         elif reading.level == 2:
             answer[album] = len(plain) * 2 >= len(tracks) or sections > 0
-            if (
-                len(plain) > 1
-                and same == 1
-                and sections == 0
-                and len(plain) != same
-                and not _known_whole(reading.work, composers)
-            ):
+            lone = len(plain) > 1 and same == 1 and sections == 0
+            if lone and not _known_whole(reading.work, composers):
                 answer[album] = False
         else:
             heads = {
@@ -211,6 +209,16 @@ def _find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
     elif title.work is not None:
         own = title.work
         known = _is_known(track, own)
+        if not known and own.strength < 2 and movement is None and track.composer is not None:
+            for name in own.bracket_names:
+                whole = by_title(track.composer.sort, name)
+                if whole is not None:
+                    piece.reading = read_work(name)
+                    piece.from_source = True
+                    piece.confidence = 0.8
+                    piece.movement = MovementReading(None, own.proper)
+                    track.reasons.append("work: named in brackets behind the title")
+                    return
         if as_album and not title.firm and own.strength < 2 and not _same_title(own, album.work):
             if (
                 movement is None
@@ -281,8 +289,8 @@ def _is_known(track: Track, reading: WorkReading) -> bool:
     )
 
 
-def _same_title(one: WorkReading, other: WorkReading | None) -> bool:
-    if other is None:
+def _same_title(one: WorkReading | None, other: WorkReading | None) -> bool:
+    if one is None or other is None:
         return False
     a, b = title_key(one.proper or one.title), title_key(other.proper or other.title)
     return a == b or (bool(a) and (title_key(one.title) == title_key(other.title)))
@@ -588,12 +596,22 @@ def _settle(piece: Piece) -> None:
     composer = track.composer.sort if track.composer else None
     resolved = resolve(piece.raws, systems, composer)
     numbers = resolved.numbers
-    piece.warnings.extend(resolved.warnings)
+    warnings = resolved.warnings
+    if warnings and track.arrangers:
+        # A transcription has its number in the arranger's catalogue (Liszt's S. 566).
+        for name in track.arrangers:
+            found = table().exact(name)
+            if found is not None:
+                theirs = resolve(piece.raws, found.entry.systems, found.entry.sort)
+                extra = tuple(n for n in theirs.numbers if n not in numbers)
+                if extra:
+                    numbers, warnings = numbers + extra, ()
+    piece.warnings.extend(warnings)
     if reading is not None:
         title = _general(piece, reading)
         if is_shouting(title):
             title = unshout(title)
-        if resolved.warnings and not reading.structured and not title:
+        if warnings and not reading.structured and not title:
             title = reading.text
         known = None
         if composer is not None and numbers:
@@ -603,7 +621,8 @@ def _settle(piece: Piece) -> None:
             if known is None and reading.nickname and reading.form:
                 known = None
         if known is not None:
-            title = known.title
+            if not (reading.structured and title.startswith(known.title)):
+                title = known.title
         piece.title = title
     if correction.work is not None:
         piece.title = correction.work
@@ -887,6 +906,16 @@ def _may_count(recording: _Recording, works: Sequence[Piece]) -> bool:
         for one, other in zip(tracks, tracks[1:], strict=False):
             if one is not None and other is not None and other > one + 1:
                 return False  # movements are missing between
+    first = pieces[0].track
+    if (
+        first.fields.track is not None
+        and first.fields.track > 1
+        and not pieces[0].from_album
+        and first.album.level >= 1
+        and _same_title(pieces[0].reading, first.album.work)
+        and (first.fields.disc or 1) == 1
+    ):
+        return False  # the work fills the album, and its beginning is missing
     reading = pieces[0].reading
     if reading is not None and reading.count and reading.count > len(pieces) and reading.plural:
         return False

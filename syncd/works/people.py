@@ -13,6 +13,7 @@ from functools import lru_cache
 
 from syncd.model import Credit
 from syncd.works import vocabulary as words_of
+from syncd.works.cjk import ensemble_kind
 from syncd.works.text import fold, is_shouting, unshout
 
 _NOBODY = frozenset(
@@ -86,6 +87,9 @@ class Person:
 @lru_cache(maxsize=16384)
 def kind_of(name: str) -> str:
     """Whether *name* is an ensemble, a choir or a person, by the words in it."""
+    eastern = ensemble_kind(name)
+    if eastern is not None:
+        return eastern
     words = _WORDS.findall(fold(name))
     if not words:
         return "person"
@@ -443,7 +447,7 @@ def cast_of(lists: Lists, composers: frozenset[str], solo_work: bool) -> Cast:
         add(p)
     for p in all_of(lists.elsewhere):
         add(p)
-    if not entries:
+    if not any(p.kind != "person" or "conductor" not in p.roles for p in entries):
         for p in all_of(lists.album_artist):
             add(p)
     else:

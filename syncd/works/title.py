@@ -6,10 +6,11 @@ reading says so (``firm`` is False) and grouping decides.
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
+from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold
@@ -60,6 +61,8 @@ class TitleReading:
     segments: tuple[str, ...] = ()
     composer_text: str | None = None
     family: str | None = None  # a family name that fits several composers stood before the work
+    trailing: Match | None = None  # a family name behind the title may be the composer's ...
+    before: str = ""  # ... and then this is the title
 
 
 def split_title(text: str) -> list[tuple[str, int]]:
@@ -112,7 +115,7 @@ def _is_heading(text: str) -> bool:
 def read_title(text: str) -> TitleReading:
     """Take *text* apart. Never fails; what is not found is None."""
     original = text
-    text = _DATE_HEAD.sub("", text)
+    text = to_western(_DATE_HEAD.sub("", text))
     if "ob" in text:
         text = _HOBOKEN_SPACE.sub(r"\1:", text)
     pieces = split_title(text)
@@ -168,23 +171,21 @@ def read_title(text: str) -> TitleReading:
                     composer, composer_text = match, pieces[0][0][:length]
                     offset = pieces[0][1] + pieces[0][0].index(rest, length)
                     pieces = [(rest, offset), *pieces[1:]]
-    # A composer behind it: "Symphony No. 5 - Beethoven", "Ave Maria (Schubert)".
+    # A composer behind it: "Ave Maria - Franz Schubert". A family name alone is left to the folder.
+    trailing: Match | None = None
+    before = ""
     if composer is None and family is None and len(pieces) > 1:
         found = _composer_segment(pieces[-1][0])
-        if (
-            found is not None
-            and found.how != "initials that fit several"
-            and (
-                found.how != "family name"
-                or read_work(pieces[0][0]).strength >= 2
-                and len(pieces) == 2
-                and not read_work(pieces[0][0]).raws
-            )
-        ):
-            composer, composer_text = found, pieces[-1][0]
-            text = text[: pieces[-2][1] + len(pieces[-2][0])]
-            pieces = pieces[:-1]
-    return _Cut(original, text, pieces, composer, composer_text, family, people).read()
+        if found is not None and found.how != "initials that fit several":
+            before = text[: pieces[-2][1] + len(pieces[-2][0])]
+            if found.how != "family name":
+                composer, composer_text = found, pieces[-1][0]
+                text = before
+                pieces = pieces[:-1]
+            else:
+                trailing = found
+    reading = _Cut(original, text, pieces, composer, composer_text, family, people).read()
+    return replace(reading, trailing=trailing, before=before) if trailing is not None else reading
 
 
 class _Cut:
@@ -266,6 +267,9 @@ class _Cut:
         if head.kind == "digit" and below is not None:
             if not head.marked and (below.plural or self.works[0].count):
                 return None  # "24 Caprices, Op. 1"
+            own = self.works[0]
+            if own.number == head.number and below.number is None and own.ordinal_foreign:
+                return None  # "3. Symphonie Es-Dur op. 97"
             if strong:
                 # The track's own number before a whole title.
                 assert head.title is not None

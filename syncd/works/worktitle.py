@@ -23,12 +23,22 @@ from syncd.works.catalogue_numbers import (
     roman,
     skip_number_word,
 )
+from syncd.works.cjk import to_western
 from syncd.works.keys import is_preposition_of_key, read_key
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, Token, tokenize
 
 _SOLO_WORDS = frozenset(
     "solo alone allein unaccompanied seul sola soli senza basso continuo b.c".split()
+)
+_ENGLISH_FORMS = frozenset(
+    "symphony sonata concerto quartet quintet trio suite prelude fugue waltz nocturne scherzo allegro overture "
+    "string piano violin cello etude study mazurka ballade impromptu rondo variations serenade dance march".split()
+)
+_WEAK_ENSEMBLES = frozenset(
+    "symphony opera oper concert concerto sinfonia trio duo musica musicale voices harmonia strings winds brass band "
+    "baroque barock octet quintet sextet harmonie friends amis freunde capella cappella players singers quartet "
+    "quartett quatuor choral chorale symphonic sinfonie symphonie quintette quintett sextett oktett".split()
 )
 _RUSSIAN = frozenset("dlya kontsert simfoniya sonata_ sonaty s orkestrom skripki na pro".split())
 _ARTICLES = frozenset(
@@ -83,6 +93,7 @@ class WorkReading:
     range: bool = False
     proper: str = ""
     bracket_names: tuple[str, ...] = ()
+    ordinal_foreign: bool = False  # "3. Symphonie": languages that write ordinals with a dot
 
     @property
     def strength(self) -> int:
@@ -120,7 +131,7 @@ def _is_german(tokens: Sequence[Token]) -> bool:
 @lru_cache(maxsize=32768)
 def read_work(text: str) -> WorkReading:
     """Read *text* as the title of a work. Never fails; see :attr:`WorkReading.strength`."""
-    return _Reader(text).read()
+    return _Reader(to_western(text)).read()
 
 
 class _Reader:
@@ -155,6 +166,7 @@ class _Reader:
         self.orchestra = False
         self.names: list[str] = []
         self.tail_at = -1
+        self.foreign = False
         self.skipped: list[int] = []  # articles before a form
 
     def read(self) -> WorkReading:
@@ -335,6 +347,7 @@ class _Reader:
             and self.number is None
             and value <= 150
         ):
+            self.foreign = self.folded[index + 2] not in _ENGLISH_FORMS
             return self._ordinal(index, index + 2, value)
         if (
             self.form_tokens
@@ -504,6 +517,8 @@ class _Reader:
             return
         inside = tokenize(inner)
         found = numbers_in(inner)
+        if self._other_title(index, inner, bool(found)):
+            return
         if found:
             self.raws.extend(found)
             self.evidence_end = max(self.evidence_end, index + 1)
@@ -519,26 +534,38 @@ class _Reader:
                     self.key = key.name
                     return
         if (
-            any(word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in folded)
+            any(
+                (word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS)
+                and (word not in _WEAK_ENSEMBLES or "," in folded or ";" in folded)
+                for word in folded
+            )
             and len(inside) >= 2
             and not _ARRANGED.match(token.folded)
         ):
             self.people = inner
             return
-        # "(Serenade No. 13 in G)" after a proper name is its other title.
-        if self.other and not self.forms and len(inside) > 1:
-            reading = read_work(inner)
-            if reading.form and reading.structured and (reading.number is not None or reading.key):
-                self.forms.append(reading.form)
-                self.number = reading.number
-                self.key = reading.key
-                self.instruments = list(reading.instruments)
-                self.quotes.append(" ".join(self.raw[i] for i in self.other))
-                self.other = []
-                self.cut.update(range(index))
-                return
         if not _ARRANGED.match(token.folded):
             self.names.append(inner)
+
+    def _other_title(self, index: int, inner: str, numbered: bool) -> bool:
+        """A bracket that names the work itself: "(Serenade No. 13 in G)", "(Serse, HWV 40)"."""
+        if not self.other or self.forms or len(inner) < 4:
+            return False
+        reading = read_work(inner)
+        if reading.form and reading.structured and (reading.number is not None or reading.key):
+            self.forms.append(reading.form)
+            self.number = reading.number
+            self.key = reading.key
+            self.instruments = list(reading.instruments)
+            self.raws.extend(reading.raws)
+            self.quotes.append(" ".join(self.raw[i] for i in self.other))
+            self.other = []
+            self.cut.update(range(index))
+            return True
+        if numbered and not self.raws and reading.proper and not reading.key:
+            self.from_work = inner
+            return True
+        return False
 
     def _tail(self) -> str | None:
         """Text of a movement that follows the work's title without a separator, cut off it."""
@@ -576,7 +603,11 @@ class _Reader:
             and start + 1 < len(self.tokens)
             and self.tokens[start + 1].text in (".", ")", ":")
         )
-        tempo = token.folded in words_of.STRONG_TEMPO or (
+        heading = (
+            marked
+            and token.folded in words_of.ACT_WORDS | words_of.SCENE_WORDS | {"part", "teil", "parte", "partie"}
+        )
+        tempo = heading or token.folded in words_of.STRONG_TEMPO or (
             marked and token.folded in words_of.TEMPO_STARTS
         )
         if not (numeral or tempo):
@@ -611,6 +642,7 @@ class _Reader:
             people=self.people,
             tail=tail,
             tail_at=self.tail_at,
+            ordinal_foreign=self.foreign,
             german=self.german,
             range=self.is_range,
             proper=self._proper(),
