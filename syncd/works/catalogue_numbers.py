@@ -169,14 +169,137 @@ for _system in SYSTEMS.values():
 
 # Words that are a prefix only with a dot, or only in this very case, since they are common words.
 _NEEDS_CASE = frozenset(
-    "k d s h l b p f m g t r z j w a c n as st ev mi sv sw lv hw th js cb ko bi vb br fs ben cd df "
-    "bb lk av gt bv mh dd lw wv wn eg opera".split()
+    [
+        "k",
+        "d",
+        "s",
+        "h",
+        "l",
+        "b",
+        "p",
+        "f",
+        "m",
+        "g",
+        "t",
+        "r",
+        "z",
+        "j",
+        "w",
+        "a",
+        "c",
+        "n",
+        "as",
+        "st",
+        "ev",
+        "mi",
+        "sv",
+        "sw",
+        "lv",
+        "hw",
+        "th",
+        "js",
+        "cb",
+        "ko",
+        "bi",
+        "vb",
+        "br",
+        "fs",
+        "ben",
+        "cd",
+        "df",
+        "bb",
+        "lk",
+        "av",
+        "gt",
+        "bv",
+        "mh",
+        "dd",
+        "lw",
+        "wv",
+        "wn",
+        "eg",
+        "opera",
+    ]
 )
 _CASE_FORMS = frozenset(
-    "K D S H L B P F M G T R Z J W A C N AS St ST EV Mi SV SW LV HW TH JS CB KO Bi VB BR Br FS Ben "
-    "CD DF BB LK AV GT BV MH DD LW WV WN EG Th Js k d".split()
+    [
+        "K",
+        "D",
+        "S",
+        "H",
+        "L",
+        "B",
+        "P",
+        "F",
+        "M",
+        "G",
+        "T",
+        "R",
+        "Z",
+        "J",
+        "W",
+        "A",
+        "C",
+        "N",
+        "AS",
+        "St",
+        "ST",
+        "EV",
+        "Mi",
+        "SV",
+        "SW",
+        "LV",
+        "HW",
+        "TH",
+        "JS",
+        "CB",
+        "KO",
+        "Bi",
+        "VB",
+        "BR",
+        "Br",
+        "FS",
+        "Ben",
+        "CD",
+        "DF",
+        "BB",
+        "LK",
+        "AV",
+        "GT",
+        "BV",
+        "MH",
+        "DD",
+        "LW",
+        "WV",
+        "WN",
+        "EG",
+        "Th",
+        "Js",
+        "k",
+        "d",
+    ]
 )
-_NUMBER_WORDS = frozenset("no nr n num numero nummer number nro № c č # nº n° č c. nos".split())
+_NUMBER_WORDS = frozenset(
+    [
+        "no",
+        "nr",
+        "n",
+        "num",
+        "numero",
+        "nummer",
+        "number",
+        "nro",
+        "№",
+        "c",
+        "č",
+        "#",
+        "nº",
+        "n°",
+        "č",
+        "c.",
+        "nos",
+    ]
+)
 _POSTHUMOUS = frozenset({"posth", "post", "posthumous", "posthume", "posthum", "post.", "postumo"})
 _ROMAN = {
     "i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6, "vii": 7, "viii": 8, "ix": 9, "x": 10,
@@ -489,9 +612,7 @@ def _read_grouped(
     count = len(tokens)
     text = ""
     head = tokens[position]
-    if head.sort is Sort.NUMBER:
-        text = head.text
-    elif head.sort is Sort.WORD and (len(head.text) <= 5):
+    if head.sort is Sort.NUMBER or (head.sort is Sort.WORD and (len(head.text) <= 5)):
         text = head.text
     else:
         return None

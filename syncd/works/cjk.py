@@ -54,9 +54,29 @@ _NUMBER = re.compile(rf"第\s*({_NUMERAL})\s*(?:番|号|號)?")
 _OPUS = re.compile(rf"(?:作品|op\.?)\s*第?\s*({_NUMERAL})\s*(?:号|號)?", re.IGNORECASE)
 _OPUS_PART = re.compile(rf"(?<=\d)\s*の\s*({_NUMERAL})")
 _QUOTES = str.maketrans(
-    {"「": "“", "」": "”", "『": "“", "』": "”", "《": "“", "》": "”", "〈": "“", "〉": "”",
-     "（": "(", "）": ")", "：": ": ", "・": " ", "、": ", ", "／": " / ", "，": ", ", "　": " ",
-     "【": "[", "】": "]", "～": " - ", "－": "-", "．": "."}  # fmt: skip
+    {
+        "「": "“",
+        "」": "”",
+        "『": "“",
+        "』": "”",
+        "《": "“",
+        "》": "”",
+        "〈": "“",
+        "〉": "”",
+        "（": "(",
+        "）": ")",
+        "：": ": ",
+        "・": " ",
+        "、": ", ",
+        "／": " / ",
+        "，": ", ",
+        "　": " ",
+        "【": "[",
+        "】": "]",
+        "～": " - ",
+        "－": "-",
+        "．": ".",
+    }  # fmt: skip
 )
 _FULL_WIDTH = {code: code - 0xFEE0 for code in range(0xFF10, 0xFF5B)}
 
@@ -121,7 +141,7 @@ _CHOIR = re.compile(r"(?:合唱団|合唱团|合唱團)")
 
 
 def ensemble_kind(name: str) -> str | None:
-    """"ensemble" or "choir" where a Japanese or Chinese name says so, else None."""
+    """ "ensemble" or "choir" where a Japanese or Chinese name says so, else None."""
     if not has_cjk(name):
         return None
     if _CHOIR.search(name):

@@ -48,7 +48,34 @@ class Match:
 
 _PUNCTUATION = re.compile(r"[^\w]+")
 _PARTICLES = frozenset(
-    "van von de da di del della la le du des der den ten ter vom zu zum af dos do d y e of the".split()
+    [
+        "van",
+        "von",
+        "de",
+        "da",
+        "di",
+        "del",
+        "della",
+        "la",
+        "le",
+        "du",
+        "des",
+        "der",
+        "den",
+        "ten",
+        "ter",
+        "vom",
+        "zu",
+        "zum",
+        "af",
+        "dos",
+        "do",
+        "d",
+        "y",
+        "e",
+        "of",
+        "the",
+    ]
 )
 _SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i", "elder", "younger", "fils", "pere"})
 _PAREN = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*")

@@ -177,7 +177,8 @@ def read_errata(text: str, name: str = "errata.toml") -> Errata:
     rows = document.unwrap().get("entry", [])
     if not isinstance(rows, list):
         raise SetupProblem(
-            f"{name}, line {_line_of_key(text, 'entry')}: write [[entry]] with two brackets each side."
+            f"{name}, line {_line_of_key(text, 'entry')}: write [[entry]] with two brackets "
+            f"each side."
         )
     entries = []
     for number, row in enumerate(rows):

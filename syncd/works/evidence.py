@@ -24,18 +24,48 @@ from syncd.works.title import TitleReading, read_title
 from syncd.works.worktitle import WorkReading
 
 _GENERIC_TITLE = re.compile(
-    r"^(?:track|titel|title|piste|traccia|pista|audiotrack|audio track|unknown|untitled|unbekannt|дорожка|stopa)?"
+    r"^(?:track|titel|title|piste|traccia|pista|audiotrack|audio track|unknown|untitled|"
+    r"unbekannt|дорожка|stopa)?"
     r"[\s._#-]*\d{0,3}$",
     re.IGNORECASE,
 )
 _NO_COMPOSER = frozenset(
-    "unknown|various|various composers|diverse|n/a|none|-|?|verschiedene|unknown composer|unbekannt|[unknown]|"
-    "various artists|va|divers|compositeurs divers|diverse komponisten|komponist|composer".split(
-        "|"
-    )
+    [
+        "unknown",
+        "various",
+        "various composers",
+        "diverse",
+        "n/a",
+        "none",
+        "-",
+        "?",
+        "verschiedene",
+        "unknown composer",
+        "unbekannt",
+        "[unknown]",
+        "various artists",
+        "va",
+        "divers",
+        "compositeurs divers",
+        "diverse komponisten",
+        "komponist",
+        "composer",
+    ]
 )
 _ANONYMOUS = frozenset(
-    "anonymous anon anonym anonyme anonimo anonimus anonymus traditional trad traditionnel volksweise".split()
+    [
+        "anonymous",
+        "anon",
+        "anonym",
+        "anonyme",
+        "anonimo",
+        "anonimus",
+        "anonymus",
+        "traditional",
+        "trad",
+        "traditionnel",
+        "volksweise",
+    ]
 )
 
 
@@ -138,7 +168,7 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
             piece = piece.strip(" ,")
             if not piece:
                 continue
-            if table().near(piece) is not None or piece.count(",") != 1 and "," not in piece:
+            if table().near(piece) is not None or (piece.count(",") != 1 and "," not in piece):
                 parts.append(piece)
                 continue
             commas = [p.strip() for p in piece.split(",") if p.strip()]
@@ -160,8 +190,8 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
             named.append(part)
     if len(values) == 1 and len(named) == 2 and re.search(r"\w(?:/|\s*[-–]\s*)[A-ZÀ-Þ]", values[0]):
         # "Bach/Busoni", "Schumann - Liszt": the second arranged the first.
-        first, second = table().exact(named[0]), table().exact(named[1])
-        if first is not None and second is not None and not {"&", "+", ","} & set(values[0]):
+        one, two = table().exact(named[0]), table().exact(named[1])
+        if one is not None and two is not None and not {"&", "+", ","} & set(values[0]):
             arrangers.append(named.pop())
     named = [part for part in named if fold(part).strip(" .") not in _NO_COMPOSER]
     if not named:
@@ -253,10 +283,15 @@ def _trailing_composers(tracks: list[Track]) -> None:
         assert match is not None
         tag = read_composers(track.fields.composer) if track.fields.composer else ComposerTag()
         if tag.entry is match.entry or (
-            usual and tag.composer is None and track.album.prefix is None and track.title.composer is None
+            usual
+            and tag.composer is None
+            and track.album.prefix is None
+            and track.title.composer is None
         ):
             reading = read_title(track.title.before)
-            track.title = replace(reading, composer=replace(match, confidence=0.88), composer_text=None)
+            track.title = replace(
+                reading, composer=replace(match, confidence=0.88), composer_text=None
+            )
 
 
 def _album_of_folders(fields: Fields) -> AlbumReading:
@@ -643,12 +678,48 @@ def _is_formal(name: str) -> bool:
         and not any(w in ("philharmonic", "orchestra", "choir", "symphony") for w in words)
     ):
         return False
-    formal = (
-        "philharmonic philharmonie philharmoniker filharmonie symphony orchestra orchester orchestre orkest choir chor "
-        "choeur coro kantorei camerata consort academy akademie quartet quartett quatuor sinfonietta chorus orchestr "
-        "kammerorchester staatskapelle barockorchester collegium cappella capella trio ensemble orquesta orkiestra "
-        "staatsorchester filharmonica radio-sinfonieorchester sinfonieorchester kvartet kwartet"
-    ).split()
+    formal = [
+        "philharmonic",
+        "philharmonie",
+        "philharmoniker",
+        "filharmonie",
+        "symphony",
+        "orchestra",
+        "orchester",
+        "orchestre",
+        "orkest",
+        "choir",
+        "chor",
+        "choeur",
+        "coro",
+        "kantorei",
+        "camerata",
+        "consort",
+        "academy",
+        "akademie",
+        "quartet",
+        "quartett",
+        "quatuor",
+        "sinfonietta",
+        "chorus",
+        "orchestr",
+        "kammerorchester",
+        "staatskapelle",
+        "barockorchester",
+        "collegium",
+        "cappella",
+        "capella",
+        "trio",
+        "ensemble",
+        "orquesta",
+        "orkiestra",
+        "staatsorchester",
+        "filharmonica",
+        "radio-sinfonieorchester",
+        "sinfonieorchester",
+        "kvartet",
+        "kwartet",
+    ]
     return any(word in formal for word in words) or any(
         word.endswith(("orchester", "quartett", "philharmoniker", "kapelle", "chor"))
         for word in words

@@ -10,6 +10,7 @@ import re
 from collections import Counter, defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 
 from syncd.model import Credit, Identity, Kind, Movement, Work
 from syncd.works import vocabulary as words_of
@@ -19,7 +20,7 @@ from syncd.works.errata import Errata
 from syncd.works.evidence import Track
 from syncd.works.keys import parse_key
 from syncd.works.known_works import by_number, by_title
-from syncd.works.movement import MovementReading, is_tempo, read_movement, trailing_number
+from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.people import Cast, Lists, cast_of
 from syncd.works.text import fold, is_shouting, title_key, unshout
 from syncd.works.worktitle import WorkReading, medium_title, read_work
@@ -70,14 +71,84 @@ def identities_of(tracks: Sequence[Track], errata: Errata | None) -> dict[int, I
 # --- works ---------------------------------------------------------------------------------------
 
 _SECTION_WORDS = frozenset(
-    """
-overture ouverture ouverture prelude vorspiel prologue prolog epilogue kyrie gloria credo sanctus benedictus agnus
-introitus introit dies recordare lacrimosa lacrymosa offertorium offertory communio aria arie recitative recitativo
-rezitativ chorus chor coro choral chorale duet duett duetto terzetto quartetto finale intermezzo introduction
-introduzione einleitung entracte interlude scene szene scena ballet tanz dance sinfonia arioso cavatina romanze
-menuet menuetto scherzo promenade magnificat nunc hostias domine libera sequentia postlude cadenza tableau coda
-ouverture. marche march marsch entree chaconne air
-""".split()
+    [
+        "overture",
+        "ouverture",
+        "ouverture",
+        "prelude",
+        "vorspiel",
+        "prologue",
+        "prolog",
+        "epilogue",
+        "kyrie",
+        "gloria",
+        "credo",
+        "sanctus",
+        "benedictus",
+        "agnus",
+        "introitus",
+        "introit",
+        "dies",
+        "recordare",
+        "lacrimosa",
+        "lacrymosa",
+        "offertorium",
+        "offertory",
+        "communio",
+        "aria",
+        "arie",
+        "recitative",
+        "recitativo",
+        "rezitativ",
+        "chorus",
+        "chor",
+        "coro",
+        "choral",
+        "chorale",
+        "duet",
+        "duett",
+        "duetto",
+        "terzetto",
+        "quartetto",
+        "finale",
+        "intermezzo",
+        "introduction",
+        "introduzione",
+        "einleitung",
+        "entracte",
+        "interlude",
+        "scene",
+        "szene",
+        "scena",
+        "ballet",
+        "tanz",
+        "dance",
+        "sinfonia",
+        "arioso",
+        "cavatina",
+        "romanze",
+        "menuet",
+        "menuetto",
+        "scherzo",
+        "promenade",
+        "magnificat",
+        "nunc",
+        "hostias",
+        "domine",
+        "libera",
+        "sequentia",
+        "postlude",
+        "cadenza",
+        "tableau",
+        "coda",
+        "ouverture.",
+        "marche",
+        "march",
+        "marsch",
+        "entree",
+        "chaconne",
+        "air",
+    ]
 )
 
 
@@ -138,10 +209,7 @@ def _albums_that_are_works(works: Sequence[Piece]) -> dict[str, bool]:
             rising = (
                 len(inner) == len(plain)
                 and all(n is not None for n in inner)
-                and all(
-                    a is not None and b is not None and a < b
-                    for a, b in zip(inner, inner[1:], strict=False)
-                )
+                and all(a is not None and b is not None and a < b for a, b in pairwise(inner))
             )
             if same and same < len(plain) and not sections:
                 answer[album] = False
@@ -830,7 +898,7 @@ def _conductors(piece: Piece) -> frozenset[str]:
 
 def _rising(values: Sequence[int | None]) -> bool:
     return all(value is not None for value in values) and all(
-        a is not None and b is not None and a < b for a, b in zip(values, values[1:], strict=False)
+        a is not None and b is not None and a < b for a, b in pairwise(values)
     )
 
 
@@ -863,11 +931,9 @@ def _number(recording: _Recording, works: Sequence[Piece]) -> None:
             )
             if not nested:
                 chosen = numbers
-        elif all(m is not None and m.kind == "tag" for m in movements):
-            chosen = numbers
-        elif len({n for n in numbers if n is not None}) == len(
-            [n for n in numbers if n is not None]
-        ):
+        elif all(m is not None and m.kind == "tag" for m in movements) or len(
+            {n for n in numbers if n is not None}
+        ) == len([n for n in numbers if n is not None]):
             chosen = numbers
     if chosen is None and len(pieces) == 1 and not headed:
         chosen = numbers
@@ -903,7 +969,7 @@ def _may_count(recording: _Recording, works: Sequence[Piece]) -> bool:
     discs = {piece.track.fields.disc for piece in pieces}
     tracks = [piece.track.fields.track for piece in pieces]
     if len(discs) == 1 and not all(piece.from_album for piece in pieces):
-        for one, other in zip(tracks, tracks[1:], strict=False):
+        for one, other in pairwise(tracks):
             if one is not None and other is not None and other > one + 1:
                 return False  # movements are missing between
     first = pieces[0].track

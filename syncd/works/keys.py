@@ -52,7 +52,7 @@ _MINOR = frozenset(
     {"minor", "min", "mineur", "minore", "menor", "moll", "mol", "минор", "mineure", "molle"}
 )
 _MODES = {**dict.fromkeys(_MAJOR, "major"), **dict.fromkeys(_MINOR, "minor")}
-_IN = frozenset({"in", "en", "i", "in", "v", "w", "em"})
+_IN = frozenset({"in", "en", "i", "v", "w", "em"})
 
 
 @dataclass(frozen=True, slots=True)

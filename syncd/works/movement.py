@@ -88,7 +88,7 @@ def _value(text: str) -> int | None:
     return _WORD_NUMBERS.get(fold(text))
 
 
-_FOR = frozenset("for fur pour per para".split())
+_FOR = frozenset(["for", "fur", "pour", "per", "para"])
 
 
 def is_tempo(text: str) -> bool:

@@ -38,15 +38,19 @@ _PAREN = re.compile(r"\s*[(\[]([^()\[\]]*(?:\([^()]*\)[^()\[\]]*)?)[)\]]")
 _LED_BY = re.compile(
     r"^(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
     r"(?:by|von|par|da|por)|dir\.?|cond\.?|conductor|dirigent(?:in)?|direction|direktion|ltg\.?|leitung|"
-    r"musikalische leitung|unter der leitung von|unter|u\.\s?d\.\s?l\.|direttore|director|chef d'orchestre|"
-    r"dyrygent|дирижёр|дирижер|direction musicale|dirigeert|sous la direction de|dirigiert von|o\.l\.v\.|olv|onder leiding van|dyr\.|vez\.|vezényel)"
+    r"musikalische leitung|unter der leitung von|unter|u\.\s?d\.\s?l\.|direttore|director|"
+    r"chef d'orchestre|"
+    r"dyrygent|дирижёр|дирижер|direction musicale|dirigeert|sous la direction de|dirigiert von|"
+    r"o\.l\.v\.|olv|onder leiding van|dyr\.|vez\.|vezényel)"
     r"(?:\s*:\s*|\s+)(?P<name>\S.*)$",
     re.IGNORECASE,
 )
 _LED_INLINE = re.compile(
     r"[\s,]+(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
-    r"(?:by|von|par|da|por)|dir\.|cond\.|unter der leitung von|unter|u\.\s?d\.\s?l\.|sous la direction de|"
-    r"o\.\s?l\.\s?v\.|onder leiding van|ltg\.|leitung:|dirigent:|conductor:|dirigent|dyr\.|дир\.)\s*(?=\S)",
+    r"(?:by|von|par|da|por)|dir\.|cond\.|unter der leitung von|unter|u\.\s?d\.\s?l\.|"
+    r"sous la direction de|"
+    r"o\.\s?l\.\s?v\.|onder leiding van|ltg\.|leitung:|dirigent:|conductor:|dirigent|dyr\.|"
+    r"дир\.)\s*(?=\S)",
     re.IGNORECASE,
 )
 _ENSEMBLE_ENDING = re.compile(
@@ -59,18 +63,102 @@ _CHOIR_ENDING = re.compile(
 )
 _ABBREVIATION = re.compile(r"^[A-ZÄÖÜ]{2,6}$")
 _ORCHESTRAL = frozenset(
-    "SO PO RSO CO SSO RPO BSO LSO NSO NDR WDR SWR BBC RSO RIAS RAI ORTF DR OAE ASMF OSR OSM".split()
+    [
+        "SO",
+        "PO",
+        "RSO",
+        "CO",
+        "SSO",
+        "RPO",
+        "BSO",
+        "LSO",
+        "NSO",
+        "NDR",
+        "WDR",
+        "SWR",
+        "BBC",
+        "RSO",
+        "RIAS",
+        "RAI",
+        "ORTF",
+        "DR",
+        "OAE",
+        "ASMF",
+        "OSR",
+        "OSM",
+    ]
 )
 _WORDS = re.compile(r"[^\W_]+")
 _PLURAL_PLAYERS = frozenset(
-    "cellos violoncelles violoncelos violoncelli celli cellisten flutes floten flautas clarinets klarinetten guitars "
-    "guitarras guitares violas violins violini violons violines horns horner trombones posaunen trompetes harps "
-    "saxophones recorders pianos bassoons oboes viols percussions blockfloten trumpets".split()
+    [
+        "cellos",
+        "violoncelles",
+        "violoncelos",
+        "violoncelli",
+        "celli",
+        "cellisten",
+        "flutes",
+        "floten",
+        "flautas",
+        "clarinets",
+        "klarinetten",
+        "guitars",
+        "guitarras",
+        "guitares",
+        "violas",
+        "violins",
+        "violini",
+        "violons",
+        "violines",
+        "horns",
+        "horner",
+        "trombones",
+        "posaunen",
+        "trompetes",
+        "harps",
+        "saxophones",
+        "recorders",
+        "pianos",
+        "bassoons",
+        "oboes",
+        "viols",
+        "percussions",
+        "blockfloten",
+        "trumpets",
+    ]
 )
 _CHAMBER_WORDS = frozenset(
-    "quartet quartett quatuor quartetto cuarteto kvartet kwartet kvartett trio quintet quintett quintette "
-    "quintetto duo sextet sextett octet oktett nonet streichquartett klaviertrio streichtrio klavierquartett "
-    "квартет septet quarteto sextuor kvintet blaserquintett".split()
+    [
+        "quartet",
+        "quartett",
+        "quatuor",
+        "quartetto",
+        "cuarteto",
+        "kvartet",
+        "kwartet",
+        "kvartett",
+        "trio",
+        "quintet",
+        "quintett",
+        "quintette",
+        "quintetto",
+        "duo",
+        "sextet",
+        "sextett",
+        "octet",
+        "oktett",
+        "nonet",
+        "streichquartett",
+        "klaviertrio",
+        "streichtrio",
+        "klavierquartett",
+        "квартет",
+        "septet",
+        "quarteto",
+        "sextuor",
+        "kvintet",
+        "blaserquintett",
+    ]
 )
 
 
@@ -263,8 +351,9 @@ def _chunk(chunk: str, brackets: list[str], several: bool) -> list[Person]:
             continue
         led = _LED_BY.match(part)
         if led is not None:
-            inner = [_one(led.group("name"), brackets)]
-            people.extend(replace(p, roles=(*p.roles, "conductor")) for q in inner for p in q)
+            people.extend(
+                replace(p, roles=(*p.roles, "conductor")) for p in _one(led.group("name"), brackets)
+            )
             continue
         for name in _split_and(part):
             people.extend(_one(name, brackets))
@@ -272,8 +361,35 @@ def _chunk(chunk: str, brackets: list[str], several: bool) -> list[Person]:
 
 
 _COLLECTIVE = frozenset(
-    "orchestra orchester orchestre chorus choir chor choeur coro strings soloists solisten brass winds "
-    "friends freunde amis ensemble chœur singers players band boys girls orch opera oper chamber".split()
+    [
+        "orchestra",
+        "orchester",
+        "orchestre",
+        "chorus",
+        "choir",
+        "chor",
+        "choeur",
+        "coro",
+        "strings",
+        "soloists",
+        "solisten",
+        "brass",
+        "winds",
+        "friends",
+        "freunde",
+        "amis",
+        "ensemble",
+        "chœur",
+        "singers",
+        "players",
+        "band",
+        "boys",
+        "girls",
+        "orch",
+        "opera",
+        "oper",
+        "chamber",
+    ]
 )
 
 
@@ -328,7 +444,7 @@ def _one(text: str, brackets: list[str]) -> list[Person]:
             roles.extend(said[0])
             instruments.extend(said[1])
         elif kind in ("ensemble", "choir") and len(inner.split()) >= 2:
-            below = [p for p in read_people(inner)]
+            below = list(read_people(inner))
             for p in below:
                 if p.kind == "person" and not p.roles:
                     p = replace(p, roles=("conductor",))
@@ -477,7 +593,8 @@ def _same_name(one: str, other: str) -> bool:
     """Whether two spellings name one performer: equal, inverted, a surname, or an abbreviation."""
     if one == other:
         return True
-    a, b = _WORDS.findall(fold(one)), _WORDS.findall(fold(other))
+    a: list[str] = _WORDS.findall(fold(one))
+    b: list[str] = _WORDS.findall(fold(other))
     if not a or not b:
         return False
     if a == b or sorted(a) == sorted(b):
@@ -498,7 +615,8 @@ def _same_name(one: str, other: str) -> bool:
     if len(short) >= 2 and long[: len(short) - 1] == short[:-1]:
         # "Northmoor SO" and "Northmoor Symphony Orchestra".
         rest = long[len(short) - 1 :]
-        return "".join(word[0] for word in rest) == short[-1]
+        initials = "".join(str(word)[0] for word in rest)
+        return initials == str(short[-1])
     return False
 
 
@@ -543,9 +661,7 @@ def _credits(person: Person) -> list[Credit]:
     for instrument in dict.fromkeys(person.instruments):
         if instrument not in ("orchestra", "strings", "basso continuo"):
             found.append(Credit(person.name, "soloist", instrument))
-    if not found and not any(role in _MINOR_ROLES for role in person.roles):
-        found.append(Credit(person.name, "soloist"))
-    elif (
+    if (not found and not any(role in _MINOR_ROLES for role in person.roles)) or (
         "soloist" in person.roles
         and not person.instruments
         and not any(c.role == "soloist" for c in found)

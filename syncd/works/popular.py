@@ -10,23 +10,37 @@ from functools import lru_cache
 from syncd.works.text import fold
 
 _CLASSICAL = (
-    "classical classic klassik classique classica clasica klasik klasyka klassisk klassiek klassische baroque barock "
-    "barocco renaissance medieval opera oper operetta operette symphony symphonie symphonic_music sinfonie concerto "
-    "chamber kammermusik choral chorale chorwerk lied lieder oratorio cantata sonata early_music alte_musik "
-    "musique_ancienne romantic_era romantik orchestral orchester avant-garde_classical minimalism modern_classical "
-    "contemporary_classical sacred kirchenmusik gregorian chant_gregorien vocal_classical string_quartet piano_classical "
-    "musica_classica musica_clasica klasszikus klassinen классика классическая академическая muzyka_powazna vazna_hudba "
+    "classical classic klassik classique classica clasica klasik klasyka klassisk klassiek "
+    "klassische baroque barock "
+    "barocco renaissance medieval opera oper operetta operette symphony symphonie "
+    "symphonic_music sinfonie concerto "
+    "chamber kammermusik choral chorale chorwerk lied lieder oratorio cantata sonata "
+    "early_music alte_musik "
+    "musique_ancienne romantic_era romantik orchestral orchester avant-garde_classical "
+    "minimalism modern_classical "
+    "contemporary_classical sacred kirchenmusik gregorian chant_gregorien vocal_classical "
+    "string_quartet piano_classical "
+    "musica_classica musica_clasica klasszikus klassinen классика классическая академическая "
+    "muzyka_powazna vazna_hudba "
     "quatuor art_music ernste_musik requiem mass ballet zarzuela organ_music "
 )  # fmt: skip
 _POPULAR = (
-    "rock pop metal punk jazz blues hip-hop hip_hop rap r&b rnb soul funk disco house techno trance electronic electronica "
-    "electro dance edm ambient dub drum_and_bass dubstep indie alternative folk country reggae ska latin salsa flamenco world "
-    "soundtrack ost score game games video_game anime j-pop k-pop chanson schlager volksmusik new_age newage easy_listening "
-    "lounge lo-fi chillout downtempo industrial gospel children kinder hörspiel horspiel audiobook hörbuch horbuch spoken "
-    "podcast comedy speech instructional karaoke musical showtunes show_tunes broadway hits oldies swing bluegrass grunge "
-    "singer-songwriter variete variété fado tango_ bossa_nova mpb samba celtic irish hardcore emo progressive psychedelic "
-    "krautrock garage surf americana post-rock shoegaze synthpop new_wave idm noise trap grime vaporwave crossover fusion "
-    "саундтрек рок поп эстрада шансон cantautore cumbia reggaeton afrobeat big_band vocal_jazz film filmmusik bande_originale "
+    "rock pop metal punk jazz blues hip-hop hip_hop rap r&b rnb soul funk disco house techno "
+    "trance electronic electronica "
+    "electro dance edm ambient dub drum_and_bass dubstep indie alternative folk country reggae "
+    "ska latin salsa flamenco world "
+    "soundtrack ost score game games video_game anime j-pop k-pop chanson schlager volksmusik "
+    "new_age newage easy_listening "
+    "lounge lo-fi chillout downtempo industrial gospel children kinder hörspiel horspiel "
+    "audiobook hörbuch horbuch spoken "
+    "podcast comedy speech instructional karaoke musical showtunes show_tunes broadway hits "
+    "oldies swing bluegrass grunge "
+    "singer-songwriter variete variété fado tango_ bossa_nova mpb samba celtic irish hardcore "
+    "emo progressive psychedelic "
+    "krautrock garage surf americana post-rock shoegaze synthpop new_wave idm noise trap grime "
+    "vaporwave crossover fusion "
+    "саундтрек рок поп эстрада шансон cantautore cumbia reggaeton afrobeat big_band vocal_jazz "
+    "film filmmusik bande_originale "
     "meditation relaxation wellness christmas_pop entspannung exotica turntablism "
 )  # fmt: skip
 _CLASSICAL_WORDS = frozenset(fold(w.replace("_", " ")) for w in _CLASSICAL.split())
@@ -68,18 +82,22 @@ def genre_side(genre: str) -> int:
 
 
 _POPULAR_TITLE = re.compile(
-    r"\b(?:feat\.?|ft\.|remix|(?:original|radio|extended|club|dub)\s+(?:mix|edit|version)|bonus track|acoustic|unplugged|"
-    r"interlude|skit|remaster(?:ed)?|demo|instrumental version|karaoke|uptempo|title screen|main theme|"
+    r"\b(?:feat\.?|ft\.|remix|(?:original|radio|extended|club|dub)\s+(?:mix|edit|version)|"
+    r"bonus track|acoustic|unplugged|"
+    r"interlude|skit|remaster(?:ed)?|demo|instrumental version|karaoke|uptempo|title screen|"
+    r"main theme|"
     r"end credits|reprise)\b",
     re.IGNORECASE,
 )
 _SOUNDTRACK = re.compile(
-    r"\b(?:o\.?s\.?t\.?|soundtrack|motion picture|film score|bande originale|colonna sonora|filmmusik|"
+    r"\b(?:o\.?s\.?t\.?|soundtrack|motion picture|film score|bande originale|colonna sonora|"
+    r"filmmusik|"
     r"original score|banda sonora|game music|original cast|саундтрек)\b",
     re.IGNORECASE,
 )
 _TRIBUTE = re.compile(
-    r"\b(?:tribute to|plays? the (?:hits|music)|hits of|the songs of|lullaby renditions|covers?|after midnight|"
+    r"\b(?:tribute to|plays? the (?:hits|music)|hits of|the songs of|lullaby renditions|"
+    r"covers?|after midnight|"
     r"goes (?:jazz|pop|rock)|swing(?:s|ing)?|meets jazz|for (?:babies|baby)|\d0s\b)",
     re.IGNORECASE,
 )

@@ -34,7 +34,8 @@ _INNER_ACT = re.compile(
 )
 _OVERTURE_AFTER = re.compile(r"^(?P<work>[^,]{3,}),\s+(?P<rest>.+)$")
 _FROM_INLINE = re.compile(
-    r"^(?P<piece>.{3,}?)(?:,\s+|\s+)(?:from|aus der oper|aus|extrait de|excerpt from)\s+(?P<work>[A-ZÀ-ÖØ-ÞŠŽ\"“'«].{2,})$"
+    r"^(?P<piece>.{3,}?)(?:,\s+|\s+)(?:from|aus der oper|aus|extrait de|"
+    r"excerpt from)\s+(?P<work>[A-ZÀ-ÖØ-ÞŠŽ\"“'«].{2,})$"
 )
 _INLINE_NUMERAL = re.compile(
     r"^(?P<work>.{6,}?)(?:,\s*|\s+|\.\s*)(?P<rest>(?:[IVX]{1,5}|\d{1,2})\s*[.:)]\s+\S.*)$"
@@ -42,7 +43,17 @@ _INLINE_NUMERAL = re.compile(
 
 
 _REMARKS = frozenset(
-    "encore|encores|bonus|bonus track|zugabe|bis|live|radio broadcast|applause".split("|")
+    [
+        "encore",
+        "encores",
+        "bonus",
+        "bonus track",
+        "zugabe",
+        "bis",
+        "live",
+        "radio broadcast",
+        "applause",
+    ]
 )
 
 
@@ -167,7 +178,7 @@ def read_title(text: str) -> TitleReading:
             rest = rest.removeprefix("s ") if after[:2] in ("'s", "’s") else rest
             if rest and len(pieces[0][0]) > length:
                 reading = read_work(rest)
-                if reading.strength >= 1 or after.startswith((",", ":")) and reading.title:
+                if reading.strength >= 1 or (after.startswith((",", ":")) and reading.title):
                     composer, composer_text = match, pieces[0][0][:length]
                     offset = pieces[0][1] + pieces[0][0].index(rest, length)
                     pieces = [(rest, offset), *pieces[1:]]
@@ -184,8 +195,8 @@ def read_title(text: str) -> TitleReading:
                 pieces = pieces[:-1]
             else:
                 trailing = found
-    reading = _Cut(original, text, pieces, composer, composer_text, family, people).read()
-    return replace(reading, trailing=trailing, before=before) if trailing is not None else reading
+    cut = _Cut(original, text, pieces, composer, composer_text, family, people).read()
+    return replace(cut, trailing=trailing, before=before) if trailing is not None else cut
 
 
 class _Cut:
@@ -331,7 +342,9 @@ class _Cut:
             text = work.tail
             if follows:
                 piece, at = self.pieces[last]
-                text = self.text[at + len(piece) - len(piece.lstrip()) + max(0, self.works[last].tail_at) :]
+                text = self.text[
+                    at + len(piece) - len(piece.lstrip()) + max(0, self.works[last].tail_at) :
+                ]
                 if self.works[last].tail_at < 0:
                     text = f"{work.tail} - {self._rest(last + 1)}"
             return self._made(work, read_movement(text), True)

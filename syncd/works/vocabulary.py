@@ -88,17 +88,57 @@ bass-baritone: bassbariton baryton-basse basso-baritono bajo-baritono bass-barit
 bass: basse basso бас bajo basses bassi baixo bas basso_profondo
 treble: knabenstimme trebles
 narrator: sprecher recitant récitant voce_recitante narratore erzahler speaker чтец narrateur recitante erzaehler sprecherin reciter vypravec
-"""
+"""  # noqa: E501
 )
 VOICES = frozenset(
-    "voice soprano mezzo-soprano alto countertenor tenor baritone bass-baritone bass treble "
-    "narrator".split()
+    [
+        "voice",
+        "soprano",
+        "mezzo-soprano",
+        "alto",
+        "countertenor",
+        "tenor",
+        "baritone",
+        "bass-baritone",
+        "bass",
+        "treble",
+        "narrator",
+    ]
 )
 
 # Abbreviations that are instruments only in a list of performers, never in a title.
 PERFORMER_ONLY = frozenset(
-    "vn vl va vc fl ob cl fg bn hn tp cb db pf org sop ms ten bar bas kl s cemb vla vln perc gtr cor "
-    "bass ".split()
+    [
+        "vn",
+        "vl",
+        "va",
+        "vc",
+        "fl",
+        "ob",
+        "cl",
+        "fg",
+        "bn",
+        "hn",
+        "tp",
+        "cb",
+        "db",
+        "pf",
+        "org",
+        "sop",
+        "ms",
+        "ten",
+        "bar",
+        "bas",
+        "kl",
+        "s",
+        "cemb",
+        "vla",
+        "vln",
+        "perc",
+        "gtr",
+        "cor",
+        "bass",
+    ]
 )
 
 _FORM_TEXT = """
@@ -220,7 +260,7 @@ Orchestral Suite: orchestersuite suite_pour_orchestre orchestral_suites orcheste
 Cello Suite: cellosuite cellosuiten cello_suites
 French Suite: franzosische_suite suite_francaise french_suites suites_francaises franzoesische_suite franzosische_suiten
 English Suite: englische_suite suite_anglaise english_suites suites_anglaises englische_suiten
-"""
+"""  # noqa: E501
 
 FORMS: dict[str, str] = _table(_FORM_TEXT)
 for _word in ("song", "sang", "dance", "gloria", "piece", "lesson", "studies", "study", "studio"):
@@ -245,19 +285,113 @@ SINGLE_WORK_FORMS = frozenset(
 
 # Forms whose pieces under one opus are movements of the set when the set is there.
 SET_FORMS = frozenset(
-    "Étude|Concert Étude|Prelude|Impromptu|Bagatelle|Intermezzo|Capriccio|Caprice|Piece|Pieces|"
-    "Piano Piece|Piano Pieces|Song|Songs|Invention|Dance|Hungarian Dance|Hungarian Dances|"
-    "Slavonic Dance|Slavonic Dances|German Dance|Ländler|Ecossaise|Contredanse|Album Leaf|"
-    "Album Leaves|Humoresque|Romance|March|Minuet|Duet|Madrigal|Lesson".split("|")
+    [
+        "Étude",
+        "Concert Étude",
+        "Prelude",
+        "Impromptu",
+        "Bagatelle",
+        "Intermezzo",
+        "Capriccio",
+        "Caprice",
+        "Piece",
+        "Pieces",
+        "Piano Piece",
+        "Piano Pieces",
+        "Song",
+        "Songs",
+        "Invention",
+        "Dance",
+        "Hungarian Dance",
+        "Hungarian Dances",
+        "Slavonic Dance",
+        "Slavonic Dances",
+        "German Dance",
+        "Ländler",
+        "Ecossaise",
+        "Contredanse",
+        "Album Leaf",
+        "Album Leaves",
+        "Humoresque",
+        "Romance",
+        "March",
+        "Minuet",
+        "Duet",
+        "Madrigal",
+        "Lesson",
+    ]
 )
 
 SECTION_FORMS = frozenset(
-    "Minuet|Gavotte|Sarabande|Gigue|Allemande|Courante|Bourrée|Gloria|Dance|March|Song|Intermezzo|"
-    "Scherzo|Rondo|Fugue|Prelude|Romance|Duet|Trio|Overture|Capriccio|Variations|Serenade|Hymn|"
-    "Chaconne|Passacaglia|Pavane|Galliard|Waltz|Polonaise|Barcarolle|Berceuse|Nocturne|Ballade|"
-    "Toccata|Fantasia|Elegy|Humoresque|Psalm|Motet|Pastorale|Tarantella|Impromptu|Canzona|Étude|"
-    "Caprice|Bolero|Ländler|Sinfonia|Fughetta|Invention|Piece|Duo|Quartet|Quintet|Sextet|Mazurka|"
-    "Notturno|Bagatelle|Rhapsody|Ode|Ricercar|Cantata|Anthem|Madrigal|Hymn|Divertimento".split("|")
+    [
+        "Minuet",
+        "Gavotte",
+        "Sarabande",
+        "Gigue",
+        "Allemande",
+        "Courante",
+        "Bourrée",
+        "Gloria",
+        "Dance",
+        "March",
+        "Song",
+        "Intermezzo",
+        "Scherzo",
+        "Rondo",
+        "Fugue",
+        "Prelude",
+        "Romance",
+        "Duet",
+        "Trio",
+        "Overture",
+        "Capriccio",
+        "Variations",
+        "Serenade",
+        "Hymn",
+        "Chaconne",
+        "Passacaglia",
+        "Pavane",
+        "Galliard",
+        "Waltz",
+        "Polonaise",
+        "Barcarolle",
+        "Berceuse",
+        "Nocturne",
+        "Ballade",
+        "Toccata",
+        "Fantasia",
+        "Elegy",
+        "Humoresque",
+        "Psalm",
+        "Motet",
+        "Pastorale",
+        "Tarantella",
+        "Impromptu",
+        "Canzona",
+        "Étude",
+        "Caprice",
+        "Bolero",
+        "Ländler",
+        "Sinfonia",
+        "Fughetta",
+        "Invention",
+        "Piece",
+        "Duo",
+        "Quartet",
+        "Quintet",
+        "Sextet",
+        "Mazurka",
+        "Notturno",
+        "Bagatelle",
+        "Rhapsody",
+        "Ode",
+        "Ricercar",
+        "Cantata",
+        "Anthem",
+        "Madrigal",
+        "Hymn",
+        "Divertimento",
+    ]
 )
 """Forms that are names of movements too: alone they do not make a title the title of a work."""
 
@@ -286,14 +420,74 @@ PLURALS = frozenset(
     and word[:-1] in FORMS | {"symphonie": "", "concerto": "", "sonat": "", "lieder": ""}
 ) | frozenset(
     fold(word)
-    for word in (
-        "lieder gesänge songs mélodies chansons tänze danses dances stücke pieces pièces klavierstücke pezzi sinfonien "
-        "symphonien symphonies konzerte concerti concertos sonaten sonate_ sonates sonatas suiten walzer_ valses "
-        "waltzes märsche motetten messen kantaten cantates quartetti trios études etüden préludes präludien nocturnes "
-        "mazurken mazurkas polonaisen intermezzi impromptus rhapsodien rhapsodies balladen ballades scherzi "
-        "variationen_ capricci caprices inventionen ouvertüren overtures romanzen romances psaumes psalms "
-        "координаты_ этюды прелюдии песни ноктюрны сонаты симфонии"
-    ).split()
+    for word in [
+        "lieder",
+        "gesänge",
+        "songs",
+        "mélodies",
+        "chansons",
+        "tänze",
+        "danses",
+        "dances",
+        "stücke",
+        "pieces",
+        "pièces",
+        "klavierstücke",
+        "pezzi",
+        "sinfonien",
+        "symphonien",
+        "symphonies",
+        "konzerte",
+        "concerti",
+        "concertos",
+        "sonaten",
+        "sonate_",
+        "sonates",
+        "sonatas",
+        "suiten",
+        "walzer_",
+        "valses",
+        "waltzes",
+        "märsche",
+        "motetten",
+        "messen",
+        "kantaten",
+        "cantates",
+        "quartetti",
+        "trios",
+        "études",
+        "etüden",
+        "préludes",
+        "präludien",
+        "nocturnes",
+        "mazurken",
+        "mazurkas",
+        "polonaisen",
+        "intermezzi",
+        "impromptus",
+        "rhapsodien",
+        "rhapsodies",
+        "balladen",
+        "ballades",
+        "scherzi",
+        "variationen_",
+        "capricci",
+        "caprices",
+        "inventionen",
+        "ouvertüren",
+        "overtures",
+        "romanzen",
+        "romances",
+        "psaumes",
+        "psalms",
+        "координаты_",
+        "этюды",
+        "прелюдии",
+        "песни",
+        "ноктюрны",
+        "сонаты",
+        "симфонии",
+    ]
     if not word.endswith("_")
 )
 
@@ -341,8 +535,20 @@ def compound(word: str) -> tuple[str, str] | None:
 
 
 COMPOUND_PLURAL = frozenset(
-    "konzerte konzerten sonaten sonatinen quartette quartetten quintette quintetten trios suiten "
-    "duos konserter".split()
+    [
+        "konzerte",
+        "konzerten",
+        "sonaten",
+        "sonatinen",
+        "quartette",
+        "quartetten",
+        "quintette",
+        "quintetten",
+        "trios",
+        "suiten",
+        "duos",
+        "konserter",
+    ]
 )
 
 
@@ -368,9 +574,50 @@ SECTIONS: dict[str, str] = {
     "clarinet": "Clarinet", "hegeduverseny": "Violin", "cameristico": "Chamber",
 }  # fmt: skip
 
-FOR_WORDS = frozenset("for fur fuer pour per para pro na dlya для voor fr a till för".split())
-AND_WORDS = frozenset("and und et e y i & + a og och en с s mit with avec con и with".split())
-OF_WORDS = frozenset("de du d' des di of".split())
+FOR_WORDS = frozenset(
+    [
+        "for",
+        "fur",
+        "fuer",
+        "pour",
+        "per",
+        "para",
+        "pro",
+        "na",
+        "dlya",
+        "для",
+        "voor",
+        "fr",
+        "a",
+        "till",
+        "för",
+    ]
+)
+AND_WORDS = frozenset(
+    [
+        "and",
+        "und",
+        "et",
+        "e",
+        "y",
+        "i",
+        "&",
+        "+",
+        "a",
+        "og",
+        "och",
+        "en",
+        "с",
+        "s",
+        "mit",
+        "with",
+        "avec",
+        "con",
+        "и",
+        "with",
+    ]
+)
+OF_WORDS = frozenset(["de", "du", "d'", "des", "di", "of"])
 
 ORDINALS: dict[str, int] = {}
 for _line in """
@@ -389,7 +636,7 @@ for _line in """
 13 thirteenth treizieme 13th 13e
 14 fourteenth quatorzieme 14th 14e
 15 fifteenth quinzieme 15th 15e
-""".strip().splitlines():
+""".strip().splitlines():  # noqa: E501
     _value, *_words = _line.split()
     for _w in _words:
         ORDINALS[_w] = int(_value)
@@ -415,7 +662,7 @@ for _line in """
 20 twenty zwanzig vingt
 21 twenty-one
 24 twenty-four vierundzwanzig vingt-quatre ventiquattro
-""".strip().splitlines():
+""".strip().splitlines():  # noqa: E501
     _value, *_words = _line.split()
     for _w in _words:
         COUNTS[_w] = int(_value)
@@ -445,61 +692,377 @@ TEMPO_STARTS = frozenset(
                "im", "tempo", "piu", "non", "alla", "quasi", "in", "with", "maßig"})  # fmt: skip
 
 STRONG_TEMPO = frozenset(
-    """
-adagio adagietto allegro allegretto andante andantino grave larghetto largo lento moderato presto
-prestissimo vivace vivacissimo vivo maestoso finale menuetto minuetto menuett scherzo langsam lebhaft
-lent vif modere allegrissimo adagissimo massig bewegt cantabile agitato scherzando attacca feierlich
-lebhaft stuermisch sturmisch schnell rasch tres_vif largamente tranquillo rondo menuet minuet
-allegramente animato sostenuto introduzione ruhig tempo sehr animé anime siciliana siciliano
-sicilienne marcia gravement vivement lentement allegri mässig maessig comodo
-""".split()
+    [
+        "adagio",
+        "adagietto",
+        "allegro",
+        "allegretto",
+        "andante",
+        "andantino",
+        "grave",
+        "larghetto",
+        "largo",
+        "lento",
+        "moderato",
+        "presto",
+        "prestissimo",
+        "vivace",
+        "vivacissimo",
+        "vivo",
+        "maestoso",
+        "finale",
+        "menuetto",
+        "minuetto",
+        "menuett",
+        "scherzo",
+        "langsam",
+        "lebhaft",
+        "lent",
+        "vif",
+        "modere",
+        "allegrissimo",
+        "adagissimo",
+        "massig",
+        "bewegt",
+        "cantabile",
+        "agitato",
+        "scherzando",
+        "attacca",
+        "feierlich",
+        "lebhaft",
+        "stuermisch",
+        "sturmisch",
+        "schnell",
+        "rasch",
+        "tres_vif",
+        "largamente",
+        "tranquillo",
+        "rondo",
+        "menuet",
+        "minuet",
+        "allegramente",
+        "animato",
+        "sostenuto",
+        "introduzione",
+        "ruhig",
+        "tempo",
+        "sehr",
+        "animé",
+        "anime",
+        "siciliana",
+        "siciliano",
+        "sicilienne",
+        "marcia",
+        "gravement",
+        "vivement",
+        "lentement",
+        "allegri",
+        "mässig",
+        "maessig",
+        "comodo",
+    ]
 )
 
 PART_WORDS = frozenset(
-    "part parte partie teil abteilung dil czesc часть part. deel oddil cast act acte akt atto acto "
-    "aufzug aktus dejstvi jednani akt. действие книга scene szene scena scène escena bild tableau "
-    "quadro tableaux vorspiel_ cuadro картина auftritt obraz entree".split()
+    [
+        "part",
+        "parte",
+        "partie",
+        "teil",
+        "abteilung",
+        "dil",
+        "czesc",
+        "часть",
+        "part.",
+        "deel",
+        "oddil",
+        "cast",
+        "act",
+        "acte",
+        "akt",
+        "atto",
+        "acto",
+        "aufzug",
+        "aktus",
+        "dejstvi",
+        "jednani",
+        "akt.",
+        "действие",
+        "книга",
+        "scene",
+        "szene",
+        "scena",
+        "scène",
+        "escena",
+        "bild",
+        "tableau",
+        "quadro",
+        "tableaux",
+        "vorspiel_",
+        "cuadro",
+        "картина",
+        "auftritt",
+        "obraz",
+        "entree",
+    ]
 )
 ACT_WORDS = frozenset(
-    "act acte akt atto acto aufzug jednani dejstvi действие akte felvonas".split()
+    [
+        "act",
+        "acte",
+        "akt",
+        "atto",
+        "acto",
+        "aufzug",
+        "jednani",
+        "dejstvi",
+        "действие",
+        "akte",
+        "felvonas",
+    ]
 )
 SCENE_WORDS = frozenset(
-    "scene szene scena escena bild tableau quadro auftritt картина cuadro".split()
+    [
+        "scene",
+        "szene",
+        "scena",
+        "escena",
+        "bild",
+        "tableau",
+        "quadro",
+        "auftritt",
+        "картина",
+        "cuadro",
+    ]
 )
 MOVEMENT_WORDS = frozenset(
-    "movement mvt mvmt mouvement satz movimento movimiento satz. veta czesc часть mov mouv tempo_".split()
+    [
+        "movement",
+        "mvt",
+        "mvmt",
+        "mouvement",
+        "satz",
+        "movimento",
+        "movimiento",
+        "satz.",
+        "veta",
+        "czesc",
+        "часть",
+        "mov",
+        "mouv",
+        "tempo_",
+    ]
 )
 
 ENSEMBLE_WORDS = frozenset(
-    """
-orchestra orchestre orchester orkest orkester orchestr orkiestra orquesta orquestra orkestar
-philharmonic philharmonie philharmonia filharmonie filharmonia filarmonica philharmoniker
-philharmonique philharmonisches philharmonisch filarmonico symphony sinfonieorchester
-symphonieorchester sinfonietta symphoniker sinfonia kammerorchester kammerphilharmonie
-staatskapelle staatsorchester kapelle hofkapelle camerata consort academy akademie accademia
-collegium capella cappella chapelle ensemble ansambl ansambel quartet quartett quatuor quartetto
-cuarteto kvartet kwartet quintet quintett quintette quintetto trio duo sextet sextett octet oktett
-nonet nonett solisti solistes solisten virtuosi musici musiciens musicians players sinfonica
-sinfonico sinfonicos simfonic band strings streicher streichquartett klaviertrio barockorchester
-barock opera oper singers voices concert concerto_ collective sinfonie orkestr оркестр
-филармония хор квартет ансамбль baroque symphonic klangforum musica musicale
-musikkollegium gewandhausorchester rundfunkorchester rundfunk-sinfonieorchester radio-sinfonieorchester
-streichorchester jugendorchester harmonie blaserensemble brass winds harmonia
-sinfonieorchester_ orkesteri zenekar festivalorchester opernorchester blasorchester orchester_
-ensembl violons philharmoniques percussions collegium_musicum bläserphilharmonie saxophones
-solistenensemble sinfonia_ sinfoniker streichtrio streichsextett blaserquintett klavierquartett
-gambenconsort virtuosen philarmonic fanfare players_ freunde amis
-""".split()
+    [
+        "orchestra",
+        "orchestre",
+        "orchester",
+        "orkest",
+        "orkester",
+        "orchestr",
+        "orkiestra",
+        "orquesta",
+        "orquestra",
+        "orkestar",
+        "philharmonic",
+        "philharmonie",
+        "philharmonia",
+        "filharmonie",
+        "filharmonia",
+        "filarmonica",
+        "philharmoniker",
+        "philharmonique",
+        "philharmonisches",
+        "philharmonisch",
+        "filarmonico",
+        "symphony",
+        "sinfonieorchester",
+        "symphonieorchester",
+        "sinfonietta",
+        "symphoniker",
+        "sinfonia",
+        "kammerorchester",
+        "kammerphilharmonie",
+        "staatskapelle",
+        "staatsorchester",
+        "kapelle",
+        "hofkapelle",
+        "camerata",
+        "consort",
+        "academy",
+        "akademie",
+        "accademia",
+        "collegium",
+        "capella",
+        "cappella",
+        "chapelle",
+        "ensemble",
+        "ansambl",
+        "ansambel",
+        "quartet",
+        "quartett",
+        "quatuor",
+        "quartetto",
+        "cuarteto",
+        "kvartet",
+        "kwartet",
+        "quintet",
+        "quintett",
+        "quintette",
+        "quintetto",
+        "trio",
+        "duo",
+        "sextet",
+        "sextett",
+        "octet",
+        "oktett",
+        "nonet",
+        "nonett",
+        "solisti",
+        "solistes",
+        "solisten",
+        "virtuosi",
+        "musici",
+        "musiciens",
+        "musicians",
+        "players",
+        "sinfonica",
+        "sinfonico",
+        "sinfonicos",
+        "simfonic",
+        "band",
+        "strings",
+        "streicher",
+        "streichquartett",
+        "klaviertrio",
+        "barockorchester",
+        "barock",
+        "opera",
+        "oper",
+        "singers",
+        "voices",
+        "concert",
+        "concerto_",
+        "collective",
+        "sinfonie",
+        "orkestr",
+        "оркестр",
+        "филармония",
+        "хор",
+        "квартет",
+        "ансамбль",
+        "baroque",
+        "symphonic",
+        "klangforum",
+        "musica",
+        "musicale",
+        "musikkollegium",
+        "gewandhausorchester",
+        "rundfunkorchester",
+        "rundfunk-sinfonieorchester",
+        "radio-sinfonieorchester",
+        "streichorchester",
+        "jugendorchester",
+        "harmonie",
+        "blaserensemble",
+        "brass",
+        "winds",
+        "harmonia",
+        "sinfonieorchester_",
+        "orkesteri",
+        "zenekar",
+        "festivalorchester",
+        "opernorchester",
+        "blasorchester",
+        "orchester_",
+        "ensembl",
+        "violons",
+        "philharmoniques",
+        "percussions",
+        "collegium_musicum",
+        "bläserphilharmonie",
+        "saxophones",
+        "solistenensemble",
+        "sinfonia_",
+        "sinfoniker",
+        "streichtrio",
+        "streichsextett",
+        "blaserquintett",
+        "klavierquartett",
+        "gambenconsort",
+        "virtuosen",
+        "philarmonic",
+        "fanfare",
+        "players_",
+        "freunde",
+        "amis",
+    ]
 )
 CHOIR_WORDS = frozenset(
-    "choir chorus chor choeur choeurs coro choral chorale kantorei kammerchor singakademie domchor "
-    "knabenchor rundfunkchor choristers madrigalisten singers voices vokalensemble maitrise kor koor "
-    "sbor chor. sanger koret sängerknaben sangerknaben cantori cantores coral coristi schola "
-    "schola_cantorum kinderchor frauenchor mannerchor хор koro kuoro chamber_choir vocalensemble "
-    "frauenstimmen vox opernchor staatsopernchor oratorienchor kantorei_ chorgemeinschaft "
-    "bachchor motettenchor philharmonia_chorus korus chór jugendchor liederkranz".split()
+    [
+        "choir",
+        "chorus",
+        "chor",
+        "choeur",
+        "choeurs",
+        "coro",
+        "choral",
+        "chorale",
+        "kantorei",
+        "kammerchor",
+        "singakademie",
+        "domchor",
+        "knabenchor",
+        "rundfunkchor",
+        "choristers",
+        "madrigalisten",
+        "singers",
+        "voices",
+        "vokalensemble",
+        "maitrise",
+        "kor",
+        "koor",
+        "sbor",
+        "chor.",
+        "sanger",
+        "koret",
+        "sängerknaben",
+        "sangerknaben",
+        "cantori",
+        "cantores",
+        "coral",
+        "coristi",
+        "schola",
+        "schola_cantorum",
+        "kinderchor",
+        "frauenchor",
+        "mannerchor",
+        "хор",
+        "koro",
+        "kuoro",
+        "chamber_choir",
+        "vocalensemble",
+        "frauenstimmen",
+        "vox",
+        "opernchor",
+        "staatsopernchor",
+        "oratorienchor",
+        "kantorei_",
+        "chorgemeinschaft",
+        "bachchor",
+        "motettenchor",
+        "philharmonia_chorus",
+        "korus",
+        "chór",
+        "jugendchor",
+        "liederkranz",
+    ]
 )
-ENSEMBLE_STARTS = frozenset("la le les il los las das die i gli the concert ensemble".split())
+ENSEMBLE_STARTS = frozenset(
+    ["la", "le", "les", "il", "los", "las", "das", "die", "i", "gli", "the", "concert", "ensemble"]
+)
 
 ROLE_WORDS: dict[str, str] = {}
 for _line in """
@@ -513,14 +1076,15 @@ lyricist: lyricist text lyrics libretto words librettist texte paroles librettis
 producer: producer produced recording_producer tonmeister aufnahmeleitung
 engineer: engineer sound_engineer balance_engineer mix mixing mastering toningenieur
 composer: composer komponist compositeur compositore music musik musique compositor skladatel
-""".strip().splitlines():
+""".strip().splitlines():  # noqa: E501
     _role, _, _words2 = _line.partition(":")
     for _w in _words2.split():
         ROLE_WORDS[_w.replace("_", " ").rstrip(".")] = _role
 
-for _mapping in (SECTIONS, ORDINALS, COUNTS, ROLE_WORDS):
-    for _key in [key for key in _mapping if fold(key) != key]:
-        _mapping[fold(_key)] = _mapping[_key]  # type: ignore[index]
+SECTIONS.update({fold(key): value for key, value in SECTIONS.items()})
+ORDINALS.update({fold(key): number for key, number in ORDINALS.items()})
+COUNTS.update({fold(key): number for key, number in COUNTS.items()})
+ROLE_WORDS.update({fold(key): value for key, value in ROLE_WORDS.items()})
 ENSEMBLE_WORDS = frozenset(fold(word) for word in ENSEMBLE_WORDS)
 CHOIR_WORDS = frozenset(fold(word) for word in CHOIR_WORDS)
 MOVEMENT_WORDS = frozenset(fold(word) for word in MOVEMENT_WORDS)

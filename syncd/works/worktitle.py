@@ -29,20 +29,125 @@ from syncd.works.text import fold
 from syncd.works.tokens import Sort, Token, tokenize
 
 _SOLO_WORDS = frozenset(
-    "solo alone allein unaccompanied seul sola soli senza basso continuo b.c".split()
+    [
+        "solo",
+        "alone",
+        "allein",
+        "unaccompanied",
+        "seul",
+        "sola",
+        "soli",
+        "senza",
+        "basso",
+        "continuo",
+        "b.c",
+    ]
 )
 _ENGLISH_FORMS = frozenset(
-    "symphony sonata concerto quartet quintet trio suite prelude fugue waltz nocturne scherzo allegro overture "
-    "string piano violin cello etude study mazurka ballade impromptu rondo variations serenade dance march".split()
+    [
+        "symphony",
+        "sonata",
+        "concerto",
+        "quartet",
+        "quintet",
+        "trio",
+        "suite",
+        "prelude",
+        "fugue",
+        "waltz",
+        "nocturne",
+        "scherzo",
+        "allegro",
+        "overture",
+        "string",
+        "piano",
+        "violin",
+        "cello",
+        "etude",
+        "study",
+        "mazurka",
+        "ballade",
+        "impromptu",
+        "rondo",
+        "variations",
+        "serenade",
+        "dance",
+        "march",
+    ]
 )
 _WEAK_ENSEMBLES = frozenset(
-    "symphony opera oper concert concerto sinfonia trio duo musica musicale voices harmonia strings winds brass band "
-    "baroque barock octet quintet sextet harmonie friends amis freunde capella cappella players singers quartet "
-    "quartett quatuor choral chorale symphonic sinfonie symphonie quintette quintett sextett oktett".split()
+    [
+        "symphony",
+        "opera",
+        "oper",
+        "concert",
+        "concerto",
+        "sinfonia",
+        "trio",
+        "duo",
+        "musica",
+        "musicale",
+        "voices",
+        "harmonia",
+        "strings",
+        "winds",
+        "brass",
+        "band",
+        "baroque",
+        "barock",
+        "octet",
+        "quintet",
+        "sextet",
+        "harmonie",
+        "friends",
+        "amis",
+        "freunde",
+        "capella",
+        "cappella",
+        "players",
+        "singers",
+        "quartet",
+        "quartett",
+        "quatuor",
+        "choral",
+        "chorale",
+        "symphonic",
+        "sinfonie",
+        "symphonie",
+        "quintette",
+        "quintett",
+        "sextett",
+        "oktett",
+    ]
 )
-_RUSSIAN = frozenset("dlya kontsert simfoniya sonata_ sonaty s orkestrom skripki na pro".split())
+_RUSSIAN = frozenset(
+    ["dlya", "kontsert", "simfoniya", "sonata_", "sonaty", "s", "orkestrom", "skripki", "na", "pro"]
+)
 _ARTICLES = frozenset(
-    "the der die das den dem le la les il lo i gli el los las l' a an un une de".split()
+    [
+        "the",
+        "der",
+        "die",
+        "das",
+        "den",
+        "dem",
+        "le",
+        "la",
+        "les",
+        "il",
+        "lo",
+        "i",
+        "gli",
+        "el",
+        "los",
+        "las",
+        "l'",
+        "a",
+        "an",
+        "un",
+        "une",
+        "de",
+    ]
 )
 _BOOKS = {
     "book": "Book", "livre": "Book", "buch": "Book", "libro": "Book", "band": "Book",
@@ -64,7 +169,8 @@ _ARRANGER = re.compile(
 )
 _FROM = re.compile(
     r"^(?:from|aus|extrait de|extraits de|tiré de|dall[ao']|dal|dai|dagli|da|de|z|ze|uit|ur|fra|из|"
-    r"excerpt from|excerpts from|theme from)\s+(?:the\s+opera\s+|der\s+oper\s+|l'opéra\s+)?(?P<work>.+)$",
+    r"excerpt from|excerpts from|theme from)\s+(?:the\s+opera\s+|der\s+oper\s+|"
+    r"l'opéra\s+)?(?P<work>.+)$",
     re.IGNORECASE,
 )
 
@@ -109,10 +215,50 @@ class WorkReading:
 
 
 _GERMAN_SIGNS = frozenset(
-    "sinfonie symphonie konzert sonate fur fuer und klavier nr dur moll der die das streichquartett "
-    "violine messe kantate lieder ouverture quartett quintett trio satz orchester".split()
+    [
+        "sinfonie",
+        "symphonie",
+        "konzert",
+        "sonate",
+        "fur",
+        "fuer",
+        "und",
+        "klavier",
+        "nr",
+        "dur",
+        "moll",
+        "der",
+        "die",
+        "das",
+        "streichquartett",
+        "violine",
+        "messe",
+        "kantate",
+        "lieder",
+        "ouverture",
+        "quartett",
+        "quintett",
+        "trio",
+        "satz",
+        "orchester",
+    ]
 )
-_NOT_GERMAN = frozenset("pour per for and et en majeur mineur major minor maggiore minore".split())
+_NOT_GERMAN = frozenset(
+    [
+        "pour",
+        "per",
+        "for",
+        "and",
+        "et",
+        "en",
+        "majeur",
+        "mineur",
+        "major",
+        "minor",
+        "maggiore",
+        "minore",
+    ]
+)
 
 
 def _is_german(tokens: Sequence[Token]) -> bool:
@@ -121,9 +267,11 @@ def _is_german(tokens: Sequence[Token]) -> bool:
         word = token.folded
         if word in _NOT_GERMAN:
             return False
-        if word in ("dur", "moll", "fur", "und", "nr", "konzert", "sinfonie", "sonate"):
-            signs += 1
-        elif word in _GERMAN_SIGNS or words_of.compound(word) is not None:
+        if (
+            word in ("dur", "moll", "fur", "und", "nr", "konzert", "sinfonie", "sonate")
+            or word in _GERMAN_SIGNS
+            or words_of.compound(word) is not None
+        ):
             signs += 1
     return signs > 0
 
@@ -221,9 +369,9 @@ class _Reader:
         if is_preposition_of_key(self.folded[index]) and index + 1 < len(self.tokens):
             start = index + 1
             after_in = True
-        elif index > 0 and is_preposition_of_key(self.folded[index - 1]):
-            return index
-        elif self.folded[index] == "a" and not self._mode_follows(index):
+        elif (index > 0 and is_preposition_of_key(self.folded[index - 1])) or (
+            self.folded[index] == "a" and not self._mode_follows(index)
+        ):
             return index
         reading = read_key(self.folded, self.raw, start, self.german, after_in)
         if reading is None:
@@ -603,12 +751,16 @@ class _Reader:
             and start + 1 < len(self.tokens)
             and self.tokens[start + 1].text in (".", ")", ":")
         )
-        heading = (
-            marked
-            and token.folded in words_of.ACT_WORDS | words_of.SCENE_WORDS | {"part", "teil", "parte", "partie"}
-        )
-        tempo = heading or token.folded in words_of.STRONG_TEMPO or (
-            marked and token.folded in words_of.TEMPO_STARTS
+        heading = marked and token.folded in words_of.ACT_WORDS | words_of.SCENE_WORDS | {
+            "part",
+            "teil",
+            "parte",
+            "partie",
+        }
+        tempo = (
+            heading
+            or token.folded in words_of.STRONG_TEMPO
+            or (marked and token.folded in words_of.TEMPO_STARTS)
         )
         if not (numeral or tempo):
             return None
@@ -680,7 +832,9 @@ class _Reader:
         after = [i for i in others if i > at]
         if after and len(after) != len(others):
             return None
-        kept = [i for i in others if self.folded[i] not in ("zu", "zur", "zum", "to", "from", "aus")]
+        kept = [
+            i for i in others if self.folded[i] not in ("zu", "zur", "zum", "to", "from", "aus")
+        ]
         if not kept or any(i - kept[0] >= 6 for i in kept):
             return None
         text = self.text[self.tokens[kept[0]].start : self.tokens[kept[-1]].end]
@@ -716,11 +870,13 @@ class _Reader:
 
     def _plain_form(self, form: str) -> bool:
         """Whether the title is a form's name and nothing else ("Boléro", "La valse")."""
-        return not (
-            self.instruments or self.section or self.orchestra or self.key or self.book
-        ) and self.number is None and (
-            any(self.folded[i] in _ARTICLES for i in self.skipped)
-            or all(self.folded[i] == fold(form) for i in self.form_tokens)
+        return (
+            not (self.instruments or self.section or self.orchestra or self.key or self.book)
+            and self.number is None
+            and (
+                any(self.folded[i] in _ARTICLES for i in self.skipped)
+                or all(self.folded[i] == fold(form) for i in self.form_tokens)
+            )
         )
 
     def _own_words(self) -> str:
