@@ -1,5 +1,6 @@
 """``syncd enrol``: make a card known."""
 
+import shlex
 from pathlib import Path
 
 import click
@@ -24,5 +25,5 @@ def command(home: Home, mount: Path, profile: str, name: str | None, programme: 
         record = cards.enrol(home, mount, profile, name, programme)
     click.echo(
         f"Enrolled {record.name} (id {record.id}) for the profile {record.profile}.\n"
-        f"See what an update would do: syncd plan {record.name!r}"
+        f"See what an update would do: syncd plan {shlex.quote(record.name)}"
     )

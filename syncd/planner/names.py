@@ -12,7 +12,7 @@ from functools import lru_cache
 from anyascii import anyascii
 
 _REPLACED = {
-    ":": " -",
+    ":": "-",
     "/": "-",
     "\\": "-",
     "|": "-",
@@ -66,7 +66,7 @@ def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "U
     text = unicodedata.normalize("NFC", text)
     if ascii_only and not text.isascii():
         text = anyascii(text)
-    text = text.translate(_FORBIDDEN)
+    text = text.replace(": ", " - ").translate(_FORBIDDEN)
     text = _SPACES.sub(" ", text).strip(" ").rstrip(". ")
     text = cut(text, longest).rstrip(". ")
     if _DEVICE.match(text):
