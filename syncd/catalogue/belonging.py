@@ -63,6 +63,7 @@ def _movement_number(entry: CatalogueEntry) -> int:
 
 
 def album_place(entry: CatalogueEntry) -> tuple[int, int, int, str, str]:
+    """A track's place among those of its album: by disc and track, else by file name."""
     track = entry.track
     return (
         track.disc_number or 1,
@@ -80,17 +81,20 @@ def filed_artist(entry: CatalogueEntry) -> str:
 
 
 def filed_album(entry: CatalogueEntry) -> str:
+    """The album's title, supplied in brackets where the tags have none."""
     titles = (entry.identity.album, entry.track.album)
     return next((title.strip() for title in titles if title and title.strip()), NO_ALBUM)
 
 
 def common_year(entries: Sequence[CatalogueEntry]) -> int | None:
+    """The commonest year of *entries*, the first four figures of their dates; None if none."""
     years = [e.track.date[:4] for e in entries]
     found = most_common([y for y in years if len(y) == 4 and y.isascii() and y.isdecimal()])
     return int(found) or None if found else None
 
 
 def milliseconds(entry: CatalogueEntry) -> int:
+    """A track's length; 0 where it is not known."""
     seconds = entry.track.audio.duration_s
     return round(seconds * 1000) if math.isfinite(seconds) and seconds > 0 else 0
 
@@ -101,10 +105,12 @@ def same(name: str) -> str:
 
 
 def fullest(catalogue: tuple[str, ...]) -> tuple[int, tuple[str, ...]]:
+    """What to choose the catalogue numbers with the most systems by."""
     return len(catalogue), catalogue
 
 
 def best_spelling(spellings: Counter[str]) -> str:
+    """The commonest of the counted spellings; of equals the first in order."""
     return min(spellings, key=lambda text: (-spellings[text], text), default="")
 
 

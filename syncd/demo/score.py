@@ -140,14 +140,6 @@ OPENINGS: dict[str, Piece] = {
             ),
         ),
     ),
-    # Bach, Toccata and Fugue in D minor
-    "bach-toccata": Piece(
-        66,
-        (
-            Voice("organ", 1.0, "a5/16 g5 a5/2 g5/16 f5 e5 d5 c#5/4 d5/2 r/4"),
-            Voice("organ", 0.8, "a4/16 g4 a4/2 g4/16 f4 e4 d4 c#4/4 d4/2 r/4"),
-        ),
-    ),
     # Beethoven, Bagatelle in A minor
     "beethoven-elise": _keys(
         76,

@@ -124,7 +124,7 @@ def test_the_length_in_samples_is_what_the_score_says() -> None:
 def test_the_peak_is_as_documented_and_nothing_is_clipped(
     rate: int, bits: int, channels: int
 ) -> None:
-    samples = render(OPENINGS["bach-toccata"], rate, bits, channels)
+    samples = render(OPENINGS["handel-hallelujah"], rate, bits, channels)
     width = bits // 8
     whole = np.frombuffer(samples, dtype=np.uint8).reshape(-1, width)
     full = 2 ** (bits - 1)
