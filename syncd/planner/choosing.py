@@ -152,6 +152,7 @@ class Choosing:
         for entry in sorted(self.card.entries, key=lambda entry: entry.path):
             lying.setdefault((entry.source.audio, entry.source.recipe), []).append(entry)
         rest: list[Member] = []
+        playlists = self.profile.card.playlists  # they show the titles
         for choice in chosen:
             suffixes = [member.suffix for member in choice.members]
             wishes = self._layout.wished(choice.group, suffixes)
@@ -166,7 +167,7 @@ class Choosing:
                 # The same audio may lie there twice; who lies where it wishes to lie comes first.
                 if len(found) == 1 and found[0].path == wish:
                     member.current = found.pop()
-                    if member.current.source.dress == member.dress:
+                    if member.current.source.dress == member.dress and not playlists:
                         member.tags = ()  # they are written already: no need to hold them
                 else:
                     rest.append(member)
