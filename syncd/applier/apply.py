@@ -8,7 +8,8 @@ The order of deeds (what a crash after each leaves is in DEVELOPERS.md's table):
 - everything aside takes its place; a barrier
 - the catalogue of the end state is published: into the idle slot, barrier, its record, barrier
 - what is no longer wanted is removed
-- the manifest of the end state replaces the old one, and the journal goes
+- the manifest of the end state is written twice, the second time over the old one: one of the two
+  is always whole; then the journal goes
 
 A publishing never touches the catalogue that a player would open.
 """
@@ -112,6 +113,7 @@ class _Applying:
         self.placement = {placement.path: placement for placement in plan.end}
         self.entries = {entry.path: entry for entry in reading.state.entries}
         self.asides: dict[CardPath, tuple[str, ManifestEntry]] = {}
+        self.taken: set[str] = set()
         self.left_folders: set[str] = set()
 
     def run(self) -> Applied:
@@ -151,18 +153,39 @@ class _Applying:
                 placement = self.placement[CardPath(step.target)]
                 wanted.setdefault(placement.source, []).append(placement.path)
         useless: list[str] = list(self.reading.debris)
+        rest: list[tuple[str, ManifestEntry]] = []
         for aside, entry in sorted(self.reading.waiting.items()):
-            targets = wanted.get(entry.source)
-            if targets:
-                path = targets.pop(0)
-                moved = ManifestEntry(path, entry.size, entry.xxh3_128, entry.source)
-                self.asides[path] = (aside, moved)
-                self.done.kept_from_before += 1
+            targets = wanted.get(entry.source, [])
+            if entry.path in targets:
+                targets.remove(entry.path)
+                self._take_over(aside, entry, entry.path)
+            else:
+                rest.append((aside, entry))
+        for aside, entry in rest:
+            if targets := wanted.get(entry.source, []):
+                self._take_over(aside, entry, targets.pop(0))
             else:
                 useless.append(aside)
         for useless_path in useless:
             self.volume.remove(useless_path)
-            self.left_folders.add(useless_path.rpartition("/")[0])
+        # A folder that an interrupted update emptied, or made and did not fill, is left over.
+        for path in (*useless, *self.reading.vacated):
+            self.left_folders.add(path.rpartition("/")[0])
+
+    def _take_over(self, aside: str, entry: ManifestEntry, path: CardPath) -> None:
+        moved = ManifestEntry(path, entry.size, entry.xxh3_128, entry.source)
+        self.asides[path] = (aside, moved)
+        self.taken.add(aside)
+        self.done.kept_from_before += 1
+
+    def _new_aside(self, prefix: str, name: str) -> str:
+        """A path aside that belongs to nothing which waits there."""
+        digest = xxhash.xxh3_64_hexdigest(name.encode("utf-8", "surrogatepass"))
+        aside = f"{INCOMING}/{prefix}{digest}"
+        while aside in self.taken:
+            aside += "x"
+        self.taken.add(aside)
+        return aside
 
     # -- steps --------------------------------------------------------------------------------
 
@@ -191,7 +214,7 @@ class _Applying:
         """Write the file of *placement* aside."""
         source = placement.source
         name = f"{placement.path}\0{source.audio}\0{source.recipe}\0{source.dress}"
-        aside = f"{INCOMING}/{xxhash.xxh3_64_hexdigest(name.encode('utf-8', 'surrogatepass'))}"
+        aside = self._new_aside("", name)
         try:
             with self.dresser(placement) as content:
                 size, digest = self.volume.write(aside, content.chunks())
@@ -220,7 +243,7 @@ class _Applying:
             old = self.entries.pop(step.origin)
             path = CardPath(step.target)
             entry = ManifestEntry(path, old.size, old.xxh3_128, old.source)
-            aside = f"{INCOMING}/m{xxhash.xxh3_64_hexdigest(path.encode('utf-8', 'replace'))}"
+            aside = self._new_aside("m", path)
             self.asides[path] = (aside, entry)
             lines.append(JournalLine("put", entry, aside))
             moves.append((step, step.origin, aside))
@@ -255,8 +278,12 @@ class _Applying:
     def _publish(self, placements: Sequence[Placement]) -> None:
         """Put the catalogue of *placements* into the idle slot, and let players choose it."""
         if self.plan.catalogue_key is None:
-            self._retire("a")
-            self._retire("b")
+            # The older one first: should it stay alone, it may name what is gone by now.
+            older = slots.idle(*self.slots)
+            self._retire(older)
+            self.volume.barrier()
+            self._retire("a" if older == "b" else "b")
+            self.volume.barrier()
             return
         sized = [
             (placement, self.entries[placement.path].size)
@@ -289,20 +316,19 @@ class _Applying:
     def _close(self) -> None:
         """Tidy up, put the manifest of the end state in place, and let the journal go."""
         for folder in sorted(self.left_folders, key=len, reverse=True):
-            if folder and folder != INCOMING:
+            if folder:
                 self.volume.remove_empty_folders(folder)
+        self.volume.remove_empty_folders(INCOMING)
         if self.plan.catalogue_key is not None:
             # The older catalogue names what may be gone by now, and its bytes depend on the past.
             self._retire(slots.idle(*self.slots))
         data = manifest.encode_manifest(self.entries[path] for path in self.placement)
-        self.volume.write(MANIFEST_NEW, _pieces(data))
-        self.done.bytes_written += len(data)
-        self.volume.barrier()
-        self.volume.remove(MANIFEST)
-        self.volume.rename(MANIFEST_NEW, MANIFEST)
-        self.volume.barrier()
+        for path in (MANIFEST_NEW, MANIFEST):
+            self.volume.write(path, _pieces(data))
+            self.done.bytes_written += len(data)
+            self.volume.barrier()
+        self.volume.remove(MANIFEST_NEW)
         self.volume.remove(JOURNAL)
-        self.volume.remove_empty_folders(INCOMING)
         self.volume.barrier()
 
     def _journal(self, lines: Iterable[JournalLine]) -> None:

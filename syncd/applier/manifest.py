@@ -5,7 +5,8 @@ Both lie in the card's folder SYNCD.
 ``manifest.gz`` lists every file in order of its path: gzip (which checks itself) around JSON
 lines, the first one a header with format and count. It is a function of the card's content alone,
 so that the same end state has the same bytes. A new one is written as ``manifest.new``, passes a
-barrier, and then takes the old one's place; at each instant one of the two is whole.
+barrier, and is written a second time over the old one; at each instant one of the two is whole. A
+rename would not do: on FAT a cut may leave neither its old name nor its new one.
 
 ``journal`` exists while an update runs. Each line is a CRC-32 and a JSON object; a torn tail is
 recognised and ignored. Lines come before the deeds that they tell of. Reading manifest and journal
@@ -16,13 +17,12 @@ import gzip
 import io
 import json
 import zlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import msgspec
 
 from syncd.errors import CardProblem
-from syncd.model import CardPath
 from syncd.planner.card_state import ManifestEntry
 
 FOLDER = "SYNCD"
@@ -132,30 +132,47 @@ def decode_journal(data: bytes) -> list[JournalLine]:
 class Known:
     """What manifest and journal say together.
 
-    ``candidates`` maps each path to the contents that may lie there, likeliest first; ``asides``
-    maps each file aside to its entry. ``unsure`` are the paths, and files aside, that were touched
-    after the last barrier: they must be read to be believed.
+    ``candidates`` maps each place (a path as the card tells paths apart) to the contents that may
+    lie there, likeliest first; ``asides`` maps each file aside to its entry. ``unsure`` are the
+    places, and ``unsure_asides`` the files aside, that were touched after the last barrier: they
+    must be read to be believed.
     """
 
-    candidates: dict[CardPath, list[ManifestEntry]] = field(default_factory=dict)
+    candidates: dict[str, list[ManifestEntry]] = field(default_factory=dict)
     asides: dict[str, ManifestEntry] = field(default_factory=dict)
     unsure: set[str] = field(default_factory=set)
+    unsure_asides: set[str] = field(default_factory=set)
 
     @classmethod
-    def replay(cls, entries: Iterable[ManifestEntry], lines: Iterable[JournalLine]) -> "Known":
-        """Manifest *entries*, then the journal's *lines*, in order."""
-        known = cls({entry.path: [entry] for entry in entries})
+    def replay(
+        cls,
+        entries: Iterable[ManifestEntry],
+        lines: Iterable[JournalLine],
+        place: Callable[[str], str] = str,
+    ) -> "Known":
+        """Manifest *entries*, then the journal's *lines*, in order.
+
+        *place* gives paths that are one to the card's file system the same text. A file aside may
+        lie at its path only from the line "placing" on: until then something else may, even one
+        of the same size.
+        """
+        known = cls()
+        for listed in entries:
+            known.candidates.setdefault(place(listed.path), []).append(listed)
         for line in lines:
             entry = line.entry
             if line.kind == "sure":
                 known.unsure.clear()
+                known.unsure_asides.clear()
             elif line.kind == "placing":
-                known.unsure.update(known.asides)
-                known.unsure.update(aside.path for aside in known.asides.values())
+                known.unsure_asides.update(known.asides)
+                for placed in known.asides.values():
+                    known.unsure.add(place(placed.path))
+                    _first(known.candidates.setdefault(place(placed.path), []), placed)
             elif entry is not None and line.kind == "put":
+                known.asides.pop(line.aside, None)  # what was told last comes last
                 known.asides[line.aside] = entry
-                known.unsure.add(line.aside)
-                _first(known.candidates.setdefault(entry.path, []), entry)
+                known.unsure_asides.add(line.aside)
         return known
 
 

@@ -20,12 +20,14 @@ class CardReading:
     """A card as read: the planner's view, and what only the applier needs.
 
     ``waiting`` maps the paths of files that lie aside, complete, to what they are; ``debris`` are
-    files of ours that are not whole; ``notices`` is what a person should be told.
+    files of ours that are not whole; ``vacated`` are paths where a file of ours lay or was to lie,
+    so that their folders may have been left empty; ``notices`` is what a person should be told.
     """
 
     state: CardState
     waiting: dict[str, ManifestEntry] = field(default_factory=dict)
     debris: tuple[str, ...] = ()
+    vacated: tuple[str, ...] = ()
     slots: tuple[SlotState, SlotState] = (SlotState(), SlotState())
     manifest_lost: bool = False
     notices: tuple[str, ...] = ()
@@ -41,29 +43,28 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     sizes = {file.path: file.size for file in seen}
     entries, lost, notices = _manifest(volume, sizes)
     journal = volume.read(manifest.JOURNAL) if manifest.JOURNAL in sizes else None
-    known = Known.replay(entries, manifest.decode_journal(journal or b""))
-    folded = _folded_sizes(volume, sizes)
+    place = fold if _blind_to_case(volume, sizes) else str
+    known = Known.replay(entries, manifest.decode_journal(journal or b""), place)
+    lying = {place(path): size for path, size in sizes.items()}
     waiting = _waiting(volume, sizes, known)
     still_aside = set(waiting.values())
     present: list[ManifestEntry] = []
     missing: list[ManifestEntry] = []
     debris: list[str] = []
-    ours: set[str] = set()
-    for path, candidates in known.candidates.items():
-        ours.add(fold(path) if folded is not None else path)
-        size = sizes.get(path)
-        if size is None and folded is not None:
-            size = folded.get(fold(path))
+    vacated = {str(entry.path) for entry in known.asides.values()}
+    for where, candidates in known.candidates.items():
+        size = lying.get(where)
+        vacated.update(entry.path for entry in candidates)
         # What still lies aside has not come to its place: another content may lie there.
         placed = [entry for entry in candidates if entry not in still_aside]
-        entry = _lying(volume, path, size, placed, path in known.unsure)
+        entry = _lying(volume, size, placed, where in known.unsure)
         if entry is not None:
             present.append(entry)
-        elif size is not None:
-            debris.append(path)
-            missing.extend(placed[-1:])
-        elif placed:
-            missing.extend(placed[-1:])
+            continue
+        if size is not None:
+            debris.append(candidates[0].path)
+        missing.extend(placed[-1:])
+    damaged = {place(path) for path in debris}
     foreign: list[CardPath] = []
     own_bytes = 0
     space = volume.space()
@@ -72,7 +73,9 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
             own_bytes += -(-file.size // space.cluster) * space.cluster
             if file.path.startswith(manifest.INCOMING + "/") and file.path not in waiting:
                 debris.append(file.path)
-        elif (fold(file.path) if folded is not None else file.path) not in ours:
+        elif place(file.path) in damaged:
+            own_bytes += -(-file.size // space.cluster) * space.cluster  # it goes first of all
+        elif place(file.path) not in known.candidates:
             foreign.append(CardPath(file.path))
     states = _slots(volume, sizes)
     used = slots.newest(*states)
@@ -95,7 +98,10 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         unfinished=unfinished,
         arrived={entry.source: entry.size for entry in waiting.values()},
     )
-    return CardReading(state, waiting, tuple(debris), states, lost, tuple(notices))
+    vacated.difference_update(entry.path for entry in present)
+    return CardReading(
+        state, waiting, tuple(debris), tuple(sorted(vacated)), states, lost, tuple(notices)
+    )
 
 
 def _manifest(
@@ -108,7 +114,7 @@ def _manifest(
         if data is None:
             continue
         try:
-            return manifest.decode_manifest(data, volume.name), False, notices
+            return manifest.decode_manifest(data, volume.name), False, []
         except ManifestDamaged as damage:
             if path == manifest.MANIFEST:
                 notices.append(f"{damage} It is made anew from what is on the card.")
@@ -122,12 +128,10 @@ def _manifest(
     return (), lost, notices
 
 
-def _folded_sizes(volume: Volume, sizes: dict[str, int]) -> dict[str, int] | None:
-    """Sizes by folded path where the card's file system is blind to case, else None."""
-    probe = next((path for path in sizes if path.swapcase() not in sizes and path.isascii()), None)
-    if probe is None or volume.size(probe.swapcase()) is None:
-        return None
-    return {fold(path): size for path, size in sizes.items()}
+def _blind_to_case(volume: Volume, sizes: dict[str, int]) -> bool:
+    """Whether the card's file system is blind to case, tried on a file that is there."""
+    probe = next((path for path in sizes if path.isascii() and path.swapcase() not in sizes), None)
+    return probe is not None and volume.size(probe.swapcase()) is not None
 
 
 def _waiting(volume: Volume, sizes: dict[str, int], known: Known) -> dict[str, ManifestEntry]:
@@ -135,23 +139,19 @@ def _waiting(volume: Volume, sizes: dict[str, int], known: Known) -> dict[str, M
     for aside, entry in known.asides.items():
         if sizes.get(aside) != entry.size:
             continue
-        if aside in known.unsure and not holds(volume, aside, entry.size, entry.xxh3_128):
+        if aside in known.unsure_asides and not holds(volume, aside, entry.size, entry.xxh3_128):
             continue
         waiting[aside] = entry
     return waiting
 
 
 def _lying(
-    volume: Volume,
-    path: CardPath,
-    size: int | None,
-    candidates: list[ManifestEntry],
-    unsure: bool,
+    volume: Volume, size: int | None, candidates: list[ManifestEntry], unsure: bool
 ) -> ManifestEntry | None:
     for entry in candidates:
         if entry.size != size:
             continue
-        if not unsure or holds(volume, path, entry.size, entry.xxh3_128):
+        if not unsure or holds(volume, entry.path, entry.size, entry.xxh3_128):
             return entry
     return None
 
