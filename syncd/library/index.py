@@ -16,13 +16,13 @@ import msgspec
 
 from syncd.errors import SetupProblem
 from syncd.library import schema
+from syncd.library.filerows import is_same, open_folder, save_listing, store
 from syncd.library.masterfile import shown
 from syncd.library.records import (
     NOT_BELIEVED,
     Cover,
     FileRecord,
     FolderRow,
-    Listing,
     Stat,
     pack_listing,
     unpack_listing,
@@ -40,14 +40,6 @@ _STAT = msgspec.msgpack.Decoder(tuple[int, int, int])
 _TRACK = msgspec.msgpack.Decoder(Track)
 _TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
 _UNDER = "(path = ? OR (path > ? AND path < ?))"
-
-_COLUMNS = ("size", "reason", "note", "file_hash", "track", "art_hash")
-_UPSERT = (
-    f"INSERT INTO files (folder, name, {', '.join(_COLUMNS)}) "
-    f"VALUES ({', '.join('?' * (len(_COLUMNS) + 2))}) ON CONFLICT (folder, name) DO UPDATE SET "
-    + ", ".join(f"{column} = excluded.{column}" for column in _COLUMNS)
-    + " RETURNING id"
-)
 
 
 class LibraryIndex:
@@ -280,29 +272,29 @@ class LibraryIndex:
             by_folder.setdefault(os.path.dirname(record.path), []).append(record)  # noqa: PTH120
         with self._change() as database:
             for path, members in by_folder.items():
-                folder, listing = _folder(database, path)
+                folder, listing = open_folder(database, path)
                 stale = False
                 for record in members:
                     name = os.path.basename(record.path)  # noqa: PTH119
-                    same = _is_same(database, folder, name, record)
+                    same = is_same(database, folder, name, record)
                     if not same:
                         differing.add(record.path)
                     if not same or listing.get(name) == NOT_BELIEVED:
-                        _store(database, folder, name, record)
+                        store(database, folder, name, record)
                         stale = True
                     listing[name] = NOT_BELIEVED if record.stat is None else (*record.stat,)
-                _save_listing(database, folder, listing, stale=stale)
+                save_listing(database, folder, listing, stale=stale)
         return frozenset(differing)
 
     def move(self, moves: Sequence[tuple[bytes, bytes, Stat]]) -> None:
         """Give files a new path (old, new, stat) and keep all that is known of them."""
         with self._change() as database:
             for old, new, stat in moves:
-                folder, listing = _folder(database, os.path.dirname(old))  # noqa: PTH120
+                folder, listing = open_folder(database, os.path.dirname(old))  # noqa: PTH120
                 name = os.path.basename(old)  # noqa: PTH119
                 listing.pop(name, None)
-                _save_listing(database, folder, listing, stale=True)
-                target, other = _folder(database, os.path.dirname(new))  # noqa: PTH120
+                save_listing(database, folder, listing, stale=True)
+                target, other = open_folder(database, os.path.dirname(new))  # noqa: PTH120
                 new_name = os.path.basename(new)  # noqa: PTH119
                 database.execute(
                     "DELETE FROM files WHERE folder = ? AND name = ?", (target, new_name)
@@ -312,17 +304,17 @@ class LibraryIndex:
                     (target, new_name, folder, name),
                 )
                 other[new_name] = (stat.size, stat.mtime_ns, stat.inode)
-                _save_listing(database, target, other, stale=True)
+                save_listing(database, target, other, stale=True)
 
     def forget(self, paths: Iterable[bytes]) -> None:
         """Drop the files at *paths* from the index."""
         with self._change() as database:
             for path in paths:
-                folder, listing = _folder(database, os.path.dirname(path))  # noqa: PTH120
+                folder, listing = open_folder(database, os.path.dirname(path))  # noqa: PTH120
                 name = os.path.basename(path)  # noqa: PTH119
                 listing.pop(name, None)
                 database.execute("DELETE FROM files WHERE folder = ? AND name = ?", (folder, name))
-                _save_listing(database, folder, listing, stale=True)
+                save_listing(database, folder, listing, stale=True)
 
     def set_covers(self, covers: Mapping[bytes, Cover | None]) -> None:
         """Note the picture file of each folder, None where there is none."""
@@ -333,7 +325,7 @@ class LibraryIndex:
                 else:
                     packed = msgspec.msgpack.encode(tuple(cover.stat))
                     values = (cover.name, packed, cover.hash)
-                    _folder(database, path)
+                    open_folder(database, path)
                 database.execute(
                     "UPDATE folders SET cover = ?, cover_stat = ?, cover_hash = ? WHERE path = ?",
                     (*values, path),
@@ -459,64 +451,3 @@ def _under(root: bytes) -> tuple[bytes, bytes, bytes]:
     """
     inside = root if root.endswith(b"/") else root + b"/"
     return root, inside, inside[:-1] + b"0"  # the byte after the slash
-
-
-def _folder(database: sqlite3.Connection, path: bytes) -> tuple[int, Listing]:
-    """The id and listing of the folder at *path*, made if it is new."""
-    row = database.execute("SELECT id, listing FROM folders WHERE path = ?", (path,)).fetchone()
-    if row is not None:
-        return row[0], unpack_listing(row[1])
-    empty = pack_listing({})
-    cursor = database.execute("INSERT INTO folders (path, listing) VALUES (?, ?)", (path, empty))
-    assert cursor.lastrowid is not None
-    return cursor.lastrowid, {}
-
-
-def _save_listing(
-    database: sqlite3.Connection, folder: int, listing: Listing, *, stale: bool
-) -> None:
-    database.execute(
-        "UPDATE folders SET listing = ?, stale = stale OR ? WHERE id = ?",
-        (pack_listing(listing), int(stale), folder),
-    )
-
-
-def _is_same(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> bool:
-    """Whether the index has *record* with the same bytes, or with the same reason."""
-    known = database.execute(
-        "SELECT file_hash, reason FROM files WHERE folder = ? AND name = ?", (folder, name)
-    ).fetchone()
-    return bool(known == (record.hashes.file if record.hashes else None, record.reason or None))
-
-
-def _store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> None:
-    (row,) = database.execute(_UPSERT, (folder, name, *_values(record))).fetchone()
-    if record.reading is None:
-        database.execute("DELETE FROM tags WHERE id = ?", (row,))
-    else:
-        encoded = msgspec.json.encode(record.reading.tags)
-        database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
-
-
-def _values(record: FileRecord) -> tuple[object, ...]:
-    reading, hashes = record.reading, record.hashes
-    if reading is None or hashes is None:
-        return record.size, record.reason, None, None, None, None
-    tags = reading.tags
-
-    def text(*names: str) -> str:
-        return next((tags[name][0] for name in names if tags.get(name)), "")
-
-    track = Track(
-        LibraryPath(""), hashes.audio, reading.audio, record.size, text("TITLE"),
-        "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
-        text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
-        _number(text("DISCNUMBER")),
-    )  # fmt: skip
-    note = " ".join(reading.notes) or None
-    return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
-
-
-def _number(text: str) -> int | None:
-    digits = text.strip()
-    return int(digits) if digits.isdecimal() and digits.isascii() and len(digits) < 10 else None

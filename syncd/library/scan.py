@@ -11,11 +11,11 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import islice
 
+from syncd.collector import collector_resting
 from syncd.errors import ItemProblem
 from syncd.library.index import LibraryIndex
 from syncd.library.masterfile import OpeningProblem, open_master, opening_problem, shown
 from syncd.library.records import Cover, FileRecord, Stat, Unknown
-from syncd.library.resting import collector_resting
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 

@@ -11,7 +11,7 @@ from dataclasses import replace
 
 import msgspec
 
-from syncd.library.resting import collector_resting
+from syncd.collector import collector_resting
 from syncd.model import (
     Art,
     CataloguedTrack,

@@ -1,0 +1,77 @@
+"""How one master file, and the folder it is in, are written into the index's tables."""
+
+import sqlite3
+
+import msgspec
+
+from syncd.library.records import FileRecord, Listing, pack_listing, unpack_listing
+from syncd.model import LibraryPath, Track
+
+_COLUMNS = ("size", "reason", "note", "file_hash", "track", "art_hash")
+_UPSERT = (
+    f"INSERT INTO files (folder, name, {', '.join(_COLUMNS)}) "
+    f"VALUES ({', '.join('?' * (len(_COLUMNS) + 2))}) ON CONFLICT (folder, name) DO UPDATE SET "
+    + ", ".join(f"{column} = excluded.{column}" for column in _COLUMNS)
+    + " RETURNING id"
+)
+
+
+def open_folder(database: sqlite3.Connection, path: bytes) -> tuple[int, Listing]:
+    """The id and listing of the folder at *path*, made if it is new."""
+    row = database.execute("SELECT id, listing FROM folders WHERE path = ?", (path,)).fetchone()
+    if row is not None:
+        return row[0], unpack_listing(row[1])
+    empty = pack_listing({})
+    cursor = database.execute("INSERT INTO folders (path, listing) VALUES (?, ?)", (path, empty))
+    assert cursor.lastrowid is not None
+    return cursor.lastrowid, {}
+
+
+def save_listing(
+    database: sqlite3.Connection, folder: int, listing: Listing, *, stale: bool
+) -> None:
+    database.execute(
+        "UPDATE folders SET listing = ?, stale = stale OR ? WHERE id = ?",
+        (pack_listing(listing), int(stale), folder),
+    )
+
+
+def is_same(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> bool:
+    """Whether the index has *record* with the same bytes, or with the same reason."""
+    known = database.execute(
+        "SELECT file_hash, reason FROM files WHERE folder = ? AND name = ?", (folder, name)
+    ).fetchone()
+    return bool(known == (record.hashes.file if record.hashes else None, record.reason or None))
+
+
+def store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> None:
+    (row,) = database.execute(_UPSERT, (folder, name, *_values(record))).fetchone()
+    if record.reading is None:
+        database.execute("DELETE FROM tags WHERE id = ?", (row,))
+    else:
+        encoded = msgspec.json.encode(record.reading.tags)
+        database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
+
+
+def _values(record: FileRecord) -> tuple[object, ...]:
+    reading, hashes = record.reading, record.hashes
+    if reading is None or hashes is None:
+        return record.size, record.reason, None, None, None, None
+    tags = reading.tags
+
+    def text(*names: str) -> str:
+        return next((tags[name][0] for name in names if tags.get(name)), "")
+
+    track = Track(
+        LibraryPath(""), hashes.audio, reading.audio, record.size, text("TITLE"),
+        "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
+        text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
+        _number(text("DISCNUMBER")),
+    )  # fmt: skip
+    note = " ".join(reading.notes) or None
+    return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
+
+
+def _number(text: str) -> int | None:
+    digits = text.strip()
+    return int(digits) if digits.isdecimal() and digits.isascii() and len(digits) < 10 else None
