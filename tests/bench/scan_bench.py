@@ -140,7 +140,7 @@ def main() -> None:
 def run(base: Path, files: int, rounds: int) -> None:
     """Make what is missing in *base*, time everything in turn, print the table."""
     root, home = base / "music", base / "home"
-    index_file = find_home(home).index_file
+    index_file = find_home(str(home)).index_file
     if not index_file.exists():
         make_tree(root, files)
         fill(index_file, root)
