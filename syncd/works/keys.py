@@ -75,7 +75,7 @@ def read_key(
     count = len(words)
     index = start
     tonic_word = words[index]
-    if tonic_word not in _TONICS:
+    if tonic_word not in TONICS:
         return None
     raw_tonic = raw[index]
     index += 1
@@ -151,7 +151,7 @@ def _tonic(
     return _GERMAN.get(word)
 
 
-_TONICS = (
+TONICS = (
     frozenset(_LETTERS)
     | frozenset(_GERMAN)
     | frozenset(_SOLFEGE)

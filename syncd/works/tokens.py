@@ -4,8 +4,8 @@ It knows nothing of music. Positions are kept so that a reading can be cut out o
 """
 
 import re
-from dataclasses import dataclass
 from enum import Enum
+from typing import NamedTuple
 
 from syncd.works.text import fold
 
@@ -20,8 +20,7 @@ class Sort(Enum):
     MARK = 5
 
 
-@dataclass(frozen=True, slots=True)
-class Token:
+class Token(NamedTuple):
     """One token: ``text`` as written (without quotes or brackets), ``folded`` for comparison."""
 
     sort: Sort

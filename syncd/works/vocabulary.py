@@ -1081,6 +1081,10 @@ composer: composer komponist compositeur compositore music musik musique composi
     for _w in _words2.split():
         ROLE_WORDS[_w.replace("_", " ").rstrip(".")] = _role
 
+FORM_STARTS = frozenset(key.split(" ")[0] for key in FORMS)
+INSTRUMENT_STARTS = frozenset(key.split(" ")[0] for key in INSTRUMENTS)
+"""First words of forms and instruments, so that most words are passed by with one look-up."""
+
 SECTIONS.update({fold(key): value for key, value in SECTIONS.items()})
 ORDINALS.update({fold(key): number for key, number in ORDINALS.items()})
 COUNTS.update({fold(key): number for key, number in COUNTS.items()})

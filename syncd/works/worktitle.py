@@ -24,7 +24,7 @@ from syncd.works.catalogue_numbers import (
     skip_number_word,
 )
 from syncd.works.cjk import to_western
-from syncd.works.keys import is_preposition_of_key, read_key
+from syncd.works.keys import TONICS, is_preposition_of_key, read_key
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, Token, tokenize
 
@@ -315,6 +315,7 @@ class _Reader:
         self.names: list[str] = []
         self.tail_at = -1
         self.foreign = False
+        self.own: str | None = None
         self.skipped: list[int] = []  # articles before a form
 
     def read(self) -> WorkReading:
@@ -366,7 +367,10 @@ class _Reader:
     def _key(self, index: int) -> int:
         start = index
         after_in = False
-        if is_preposition_of_key(self.folded[index]) and index + 1 < len(self.tokens):
+        word = self.folded[index]
+        if word not in TONICS and not is_preposition_of_key(word):
+            return index
+        if is_preposition_of_key(word) and index + 1 < len(self.tokens):
             start = index + 1
             after_in = True
         elif (index > 0 and is_preposition_of_key(self.folded[index - 1])) or (
@@ -404,7 +408,7 @@ class _Reader:
         )
 
     def _form(self, index: int) -> int:
-        for length in (3, 2, 1):
+        for length in (3, 2, 1) if self.folded[index] in words_of.FORM_STARTS else ():
             if index + length > len(self.tokens):
                 continue
             span = self.tokens[index : index + length]
@@ -550,7 +554,7 @@ class _Reader:
     def _word(self, index: int) -> int:
         word = self.folded[index]
         # A voice or instrument of up to three words ("viola da gamba", "double bass").
-        for length in (3, 2, 1):
+        for length in (3, 2, 1) if word in words_of.INSTRUMENT_STARTS else ():
             phrase = " ".join(self.folded[index : index + length])
             if phrase in words_of.INSTRUMENTS and index + length <= len(self.tokens):
                 if length == 1 and (
@@ -902,6 +906,12 @@ class _Reader:
         return title
 
     def _proper(self) -> str:
+        """The text's own words (:meth:`_own`), worked out once."""
+        if self.own is None:
+            self.own = self._own()
+        return self.own
+
+    def _own(self) -> str:
         """The text's own words without key, catalogue numbers, nickname and remarks."""
         pieces: list[str] = []
         last_end = 0

@@ -1,0 +1,31 @@
+"""The accuracies that were asked for, held on the sample and on own cases (invented performers)."""
+
+import importlib.util
+import json
+from pathlib import Path
+from types import ModuleType
+
+import pytest
+
+TESTS = Path(__file__).parents[1]
+
+
+def _bench() -> ModuleType:
+    spec = importlib.util.spec_from_file_location("works_score", TESTS / "bench" / "works_score.py")
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    spec.loader.exec_module(module)
+    return module
+
+
+@pytest.mark.parametrize("name", ["tagcases.json", "owncases.json"])
+def test_the_engine_reaches_its_accuracies(name: str) -> None:
+    bench = _bench()
+    cases = json.loads((TESTS / "data" / name).read_text(encoding="utf-8"))
+    score, figures = bench.score_file(cases)
+    assert score.asked["kind"] > 200
+    for measure, target in bench.TARGETS.items():
+        if measure == "wrong name":
+            assert figures[measure] < target, score.misses
+        else:
+            assert figures[measure] >= target, (measure, score.misses)
