@@ -129,7 +129,7 @@ class Store:
 
     def close(self) -> None:
         """Write down what was used, and close the index."""
-        with self._lock:
+        with self._index():
             self._write_used()
             self._db.close()
 
@@ -140,7 +140,7 @@ class Store:
 
         Its size is compared, its bytes are not: see ``syncd.transcoder.dress`` and :meth:`verify`.
         """
-        with self._lock:
+        with self._index():
             row = self._db.execute(
                 "SELECT hash, suffix, size FROM pressings WHERE audio_hash = ? AND recipe = ?",
                 (audio_hash, recipe_key),
@@ -179,7 +179,7 @@ class Store:
                 f"A pressing cannot be kept in the store {self.folder}: {error.strerror}. "
                 "Make room there (syncd store trims it), then go on."
             ) from error
-        with self._lock:
+        with self._index():
             before = self._db.execute(
                 "SELECT hash, suffix FROM pressings WHERE audio_hash = ? AND recipe = ?",
                 (audio_hash, recipe_key),
@@ -202,27 +202,27 @@ class Store:
 
     def set_aside(self, pressing: Pressing) -> None:
         """Take a damaged *pressing* out, so that it is made again; the file is kept to look at."""
-        with self._lock:
+        with self._index():
             self._forget(pressing.audio_hash, pressing.recipe_key)
             if not pressing.carried and pressing.path.exists():
                 self._move_aside(pressing.path, "no longer has the bytes it was written with")
 
     def sizes(self) -> dict[PressingKey, int]:
         """Size in bytes of every pressing, as the index has it (one query)."""
-        with self._lock:
+        with self._index():
             rows = self._db.execute("SELECT audio_hash, recipe, size FROM pressings")
             return {(AudioHash(audio), recipe): size for audio, recipe, size in rows}
 
     def last_used(self) -> dict[PressingKey, float]:
         """When each pressing was last used, in seconds since 1970."""
-        with self._lock:
+        with self._index():
             self._write_used()
             rows = self._db.execute("SELECT audio_hash, recipe, used FROM pressings")
             return {(AudioHash(audio), recipe): used for audio, recipe, used in rows}
 
     def size(self) -> StoreSize:
         """What the store holds."""
-        with self._lock:
+        with self._index():
             count, total = self._db.execute(
                 "SELECT count(*), coalesce(sum(size), 0) FROM pressings"
             ).fetchone()
@@ -236,7 +236,7 @@ class Store:
         only go when no pressing is left to go: they are small, and dear to make again.
         """
         kept = frozenset(keep)
-        with self._lock:
+        with self._index():
             self._write_used()
             now = self.size()
             total = now.pressing_bytes + now.picture_bytes
@@ -287,6 +287,18 @@ class Store:
         return made
 
     # -- inside ---------------------------------------------------------------------------------
+
+    @contextlib.contextmanager
+    def _index(self) -> Iterator[None]:
+        """The index for one thread alone; what it fails with is told as a sentence."""
+        with self._lock:
+            try:
+                yield
+            except sqlite3.Error as error:
+                raise SetupProblem(
+                    f"The index of the store {self.folder} fails: {error}. Make room there and "
+                    "start again; if it is damaged, it is rebuilt then."
+                ) from error
 
     def _place(self, audio_hash: str, recipe_key: str, digest: str, suffix: str) -> Path:
         name = f"{audio_hash}_{recipe_key}_{digest}{suffix}"

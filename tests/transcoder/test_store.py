@@ -96,6 +96,16 @@ def test_a_damaged_index_is_set_aside_and_rebuilt(tmp_path: Path) -> None:
     assert (tmp_path / "s" / "store.db.damaged-1").exists()
 
 
+def test_an_index_that_fails_during_a_run_is_told_in_a_sentence(store: Store) -> None:
+    store._db.execute("PRAGMA query_only = ON")  # as a full or read-only disk does
+    with pytest.raises(SetupProblem, match="index of the store"):
+        put(store, A, b"music")
+    store._db.execute("PRAGMA query_only = OFF")
+    found = store.get(A, KEY)  # the file itself is whole, so it is not lost
+    assert found is not None
+    assert store.verify(found)
+
+
 def test_a_lost_index_is_rebuilt(tmp_path: Path) -> None:
     with Store(tmp_path / "s") as store:
         put(store, A, b"music")
