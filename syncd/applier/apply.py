@@ -55,14 +55,6 @@ Report = Callable[[Step, int], None]
 """Told of each step that was done, and of the bytes that it wrote."""
 
 
-class CannotMake(ItemProblem):
-    """A file that the plan counts on cannot be made; the plan must be made anew without it."""
-
-    def __init__(self, placement: Placement, problem: ItemProblem) -> None:
-        super().__init__(problem.item, problem.reason)
-        self.placement = placement
-
-
 @dataclass(slots=True)
 class Applied:
     """What was done. ``bytes_written`` counts everything written to the card."""
@@ -72,6 +64,28 @@ class Applied:
     removed: int = 0
     kept_from_before: int = 0
     bytes_written: int = 0
+
+    def and_then(self, later: "Applied") -> "Applied":
+        """This and what was done in the same update after it; files kept count from before it."""
+        return Applied(
+            self.written + later.written,
+            self.renamed + later.renamed,
+            self.removed + later.removed,
+            self.kept_from_before,
+            self.bytes_written + later.bytes_written,
+        )
+
+
+class CannotMake(ItemProblem):
+    """A file that the plan counts on cannot be made; the plan must be made anew without it.
+
+    ``done`` is what was done up to there.
+    """
+
+    def __init__(self, placement: Placement, problem: ItemProblem) -> None:
+        super().__init__(problem.item, problem.reason)
+        self.placement = placement
+        self.done = Applied()
 
 
 def apply(
@@ -89,7 +103,12 @@ def apply(
     """
     if not plan.steps:
         return Applied()
-    return _Applying(plan, volume, reading, dresser, build_catalogue, report).run()
+    applying = _Applying(plan, volume, reading, dresser, build_catalogue, report)
+    try:
+        return applying.run()
+    except CannotMake as fault:
+        fault.done = applying.done
+        raise
 
 
 class _Applying:
@@ -194,20 +213,25 @@ class _Applying:
             JournalLine("put", entry, aside) for aside, entry in self.asides.values()
         ]  # a waiting file may be bound for another path than the interrupted plan said
         since_barrier = 0
-        for step in steps:
-            path = CardPath(step.target)
-            written = 0
-            if path not in self.asides:
-                aside, entry = self._bring(self.placement[path])
-                self.asides[path] = (aside, entry)
-                lines.append(JournalLine("put", entry, aside))
-                written = entry.size
-                since_barrier += written
-                self.done.written += 1
-            self.report(step, written)
-            if since_barrier >= BATCH_BYTES:
-                self._make_sure(lines)
-                lines, since_barrier = [], 0
+        try:
+            for step in steps:
+                path = CardPath(step.target)
+                written = 0
+                if path not in self.asides:
+                    aside, entry = self._bring(self.placement[path])
+                    self.asides[path] = (aside, entry)
+                    lines.append(JournalLine("put", entry, aside))
+                    written = entry.size
+                    since_barrier += written
+                    self.done.written += 1
+                self.report(step, written)
+                if since_barrier >= BATCH_BYTES:
+                    self._make_sure(lines)
+                    lines, since_barrier = [], 0
+        except (KeyboardInterrupt, ItemProblem):
+            # The card is well: what was written so far is kept for the next update.
+            self._make_sure(lines)
+            raise
         self._make_sure(lines)
 
     def _bring(self, placement: Placement) -> tuple[str, ManifestEntry]:
