@@ -327,6 +327,9 @@ _CASE_FORMS = frozenset(
         "d",
     ]
 )
+_LATE_CASES = "BK CG Ch DG GO HV JC MS RO RT SC WI WK E"
+_NEEDS_CASE |= frozenset(_LATE_CASES.lower().split())
+_CASE_FORMS |= frozenset(_LATE_CASES.split())
 _NUMBER_WORDS = frozenset(
     [
         "no",
