@@ -181,10 +181,10 @@ COLLECTIVE = frozenset(
         "traume",
     ]
 )
-_SETS = frozenset({"Prelude", "Étude", "Caprice", "Song", "Songs", "Impromptu", "Bagatelle", "Variations",
-                   "Piece", "Pieces", "Dance", "Invention", "Mazurka", "Nocturne", "Waltz", "Intermezzo",
-                   "Slavonic Dances", "Hungarian Dances", "Symphonic Dances", "Madrigal", "Motet", "Concert Étude",
-                   "Romance", "Capriccio", "Humoresque", "Psalm", "Album Leaves", "Piano Pieces", "Rhapsody"})  # fmt: skip
+_SETS = frozenset({"Prelude", "Étude", "Caprice", "Song", "Songs", "Impromptu", "Bagatelle", "Variations",  # noqa: E501
+                   "Piece", "Pieces", "Dance", "Invention", "Mazurka", "Nocturne", "Waltz", "Intermezzo",  # noqa: E501
+                   "Slavonic Dances", "Hungarian Dances", "Symphonic Dances", "Madrigal", "Motet", "Concert Étude",  # noqa: E501
+                   "Romance", "Capriccio", "Humoresque", "Psalm", "Album Leaves", "Piano Pieces", "Rhapsody"})  # fmt: skip  # noqa: E501
 
 
 @dataclass(frozen=True, slots=True)
@@ -193,7 +193,7 @@ class AlbumReading:
 
     ``level`` of ``work``: 3 it has a number, key or catalogue number; 2 it is a known work; 1 it may
     be a work, for all its title says; 0 no single work. ``works`` are all works named.
-    """
+    """  # noqa: E501
 
     text: str = ""
     composers: tuple[Match, ...] = ()
@@ -340,7 +340,7 @@ def words_of_book(text: str) -> bool:
     """Whether *text* is a volume of a work ("Book I", "Livre 2", "Act 1")."""
     words = fold(text).split()
     return bool(words) and words[0] in (
-        "book", "livre", "buch", "libro", "band", "heft", "teil", "part", "act", "akt", "vol", "op", "bwv", "k",
+        "book", "livre", "buch", "libro", "band", "heft", "teil", "part", "act", "akt", "vol", "op", "bwv", "k",  # noqa: E501
     )  # fmt: skip
 
 

@@ -396,7 +396,7 @@ def _is_number_word(token: Token) -> bool:
 
 
 def skip_number_word(tokens: Sequence[Token], index: int) -> int:
-    """The index past a word for "number" (``No.``, ``Nr.``, ``n°``, ``č.``) at *index*, or *index*."""
+    """The index past a word for "number" (``No.``, ``Nr.``, ``n°``, ``č.``) at *index*, or *index*."""  # noqa: E501
     count = len(tokens)
     if index < count and _is_number_word(tokens[index]):
         index += 1
@@ -756,7 +756,7 @@ def resolve(
 
     The order is that of *raws*; a repeated number is given once. Op. before other systems only if
     written so.
-    """
+    """  # noqa: E501
     return _resolve(tuple(raws), None if systems is None else tuple(systems), composer)
 
 

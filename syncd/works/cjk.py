@@ -76,7 +76,7 @@ _QUOTES = str.maketrans(
         "～": " - ",
         "－": "-",
         "．": ".",
-    }  # fmt: skip
+    }
 )
 _FULL_WIDTH = {code: code - 0xFEE0 for code in range(0xFF10, 0xFF5B)}
 

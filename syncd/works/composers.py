@@ -338,7 +338,7 @@ def _compatible(wanted: list[str], have: tuple[str, ...]) -> bool:
     if not have:
         return False
     # "js" for Johann Sebastian.
-    if len(wanted) == 1 and 2 <= len(wanted[0]) <= 4 and len(have) == len(wanted[0]):
+    if len(wanted) == 1 and 2 <= len(wanted[0]) <= 4 and len(have) == len(wanted[0]):  # noqa: SIM102
         if all(name.startswith(ch) for ch, name in zip(wanted[0], have, strict=True)):
             return True
     position = 0

@@ -130,7 +130,7 @@ def _fits(
 
 
 def _path_fits(path: str, pattern: str, whole: bool) -> bool:
-    """Whether *path* is the file, or lies in the folder, that *pattern* ends with (by components)."""
+    """Whether *path* is the file, or lies in the folder, that *pattern* ends with (by components)."""  # noqa: E501
     parts = [part for part in path.replace("\\", "/").split("/") if part]
     wanted = [part for part in pattern.replace("\\", "/").split("/") if part]
     if not wanted:
@@ -226,7 +226,7 @@ def _entry(row: Mapping[str, object], line: int, name: str, text: str) -> Entry:
                     values.append((key, Kind(value)))
                 except ValueError:
                     raise SetupProblem(
-                        f'{where}: kind “{value}” is not known. Write "work", "popular" or "unknown".'
+                        f'{where}: kind “{value}” is not known. Write "work", "popular" or "unknown".'  # noqa: E501
                     ) from None
             else:
                 values.append((key, value))

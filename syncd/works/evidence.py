@@ -401,7 +401,7 @@ def find_composer(track: Track) -> None:
             return
     album = track.album
     if album.prefix is not None:
-        _set(track, album.prefix.entry.composer, album.prefix.entry, min(0.9, album.prefix.confidence),
+        _set(track, album.prefix.entry.composer, album.prefix.entry, min(0.9, album.prefix.confidence),  # noqa: E501
              "composer: from the album's title")  # fmt: skip
         return
     if album.family:

@@ -23,7 +23,7 @@ from syncd.works.known_works import by_number, by_title
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.people import Cast, Lists, cast_of
 from syncd.works.text import fold, is_shouting, title_key, unshout
-from syncd.works.worktitle import WorkReading, medium_title, read_work
+from syncd.works.worktitle import WorkReading, is_russian, medium_title, read_work
 
 
 @dataclass(slots=True, eq=False)
@@ -688,9 +688,8 @@ def _settle(piece: Piece) -> None:
             known = by_title(composer, reading.proper or title) or by_title(composer, title)
             if known is None and reading.nickname and reading.form:
                 known = None
-        if known is not None:
-            if not (reading.structured and title.startswith(known.title)):
-                title = known.title
+        if known is not None and not (reading.structured and title.startswith(known.title)):
+            title = known.title
         piece.title = title
     if correction.work is not None:
         piece.title = correction.work
@@ -711,7 +710,7 @@ def _settle(piece: Piece) -> None:
 
 # --- people --------------------------------------------------------------------------------------
 
-_SOLO_FORMS = frozenset({"Concerto", "Concertino", "Concert Piece", "Double Concerto", "Triple Concerto",
+_SOLO_FORMS = frozenset({"Concerto", "Concertino", "Concert Piece", "Double Concerto", "Triple Concerto",  # noqa: E501
                          "Sinfonia concertante"})  # fmt: skip
 
 
@@ -752,6 +751,13 @@ def _people(piece: Piece) -> None:
     if track.kind is Kind.WORK:
         form = piece.reading.form if piece.reading is not None else None
         piece.cast = _cast(track, form)
+        if piece.reading is not None and is_russian(piece.reading.text):
+            # Transliterated Russian: fortepiano is the piano.
+            pianos = tuple(
+                replace(credit, instrument="piano") if credit.instrument == "fortepiano" else credit
+                for credit in piece.cast.credits
+            )
+            piece.cast = Cast(pianos, piece.cast.inferred)
     correction = track.correction
     if correction:
         credits = list(piece.cast.credits)
@@ -853,7 +859,7 @@ def _belongs(piece: Piece, recording: _Recording) -> bool:
     last = recording.pieces[-1]
     number = _firm(piece)
     contiguous = recording.last == piece.position - 1
-    if number is not None and number in recording.numbers():
+    if number is not None and number in recording.numbers():  # noqa: SIM102
         if not (contiguous and _firm(last) == number and piece.movement != last.movement):
             return False
     if number is None or _firm(last) is None:
@@ -950,7 +956,7 @@ def _number(recording: _Recording, works: Sequence[Piece]) -> None:
                 following = next(
                     (p.number for p in pieces[index + 1 :] if p.number is not None), None
                 )
-                if piece.movement is not None and (following is None or following > previous + 1):
+                if piece.movement is not None and (following is None or following > previous + 1):  # noqa: SIM102
                     if previous > 0 or index == 0:
                         piece.number = previous + 1
             previous = piece.number if piece.number is not None else previous
@@ -983,9 +989,9 @@ def _may_count(recording: _Recording, works: Sequence[Piece]) -> bool:
     ):
         return False  # the work fills the album, and its beginning is missing
     reading = pieces[0].reading
-    if reading is not None and reading.count and reading.count > len(pieces) and reading.plural:
-        return False
-    return True
+    return not (
+        reading is not None and reading.count and reading.count > len(pieces) and reading.plural
+    )
 
 
 def _by_position(pieces: Sequence[Piece]) -> None:

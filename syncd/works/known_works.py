@@ -76,7 +76,7 @@ def by_number(composer: str, numbers: tuple[str, ...]) -> KnownWork | None:
 
 @lru_cache(maxsize=16384)
 def by_title(composer: str | None, title: str) -> KnownWork | None:
-    """The one known work called *title*, of *composer* or (None) of whoever alone has one so called."""
+    """The one known work called *title*, of *composer* or (None) of whoever alone has one so called."""  # noqa: E501
     found = known_works().by_title.get(title_key(title), [])
     if composer is not None:
         own = [work for work in found if work.composer == composer]

@@ -22,7 +22,7 @@ _NOBODY = frozenset(
     artisti vari|vari|aa. vv.|aavv|varios artistas|varios|varios interpretes|ruzni interpreti|ruzni|
     rozni wykonawcy|[unknown]|n/a|none|-|?|soloists|solisten|solistes|solisti|orchestra|orchester|
     original cast|unbekannt|unbekannter interpret|interprete inconnu|no artist|diverse artiesten|
-    diverse kunstnere|разные исполнители|неизвестен|неизвестный исполнитель|piano|conductor""".replace(
+    diverse kunstnere|разные исполнители|неизвестен|неизвестный исполнитель|piano|conductor""".replace(  # noqa: E501
         "\n    ", ""
     ).split("|")
 )
@@ -164,7 +164,7 @@ _CHAMBER_WORDS = frozenset(
 
 @dataclass(frozen=True, slots=True)
 class Person:
-    """One name of a list: ``kind`` is person, ensemble, choir or unknown; roles as the list says."""
+    """One name of a list: ``kind`` is person, ensemble, choir or unknown; roles as the list says."""  # noqa: E501
 
     name: str
     kind: str
@@ -240,8 +240,8 @@ def _single(folded: str) -> tuple[str, str] | None:
         return "role", words_of.ROLE_WORDS[folded]
     if folded in words_of.INSTRUMENTS:
         return "instrument", words_of.INSTRUMENTS[folded]
-    for prefix in ("solo ", "on ", "am ", "au ", "al ", "1st ", "2nd ", "first ", "second ", "baroque ", "lead ",
-                   "principal ", "historical ", "modern ", "concert ", "grand ", "classical ", "1. ", "2. ",
+    for prefix in ("solo ", "on ", "am ", "au ", "al ", "1st ", "2nd ", "first ", "second ", "baroque ", "lead ",  # noqa: E501
+                   "principal ", "historical ", "modern ", "concert ", "grand ", "classical ", "1. ", "2. ",  # noqa: E501
                    "natural ", "alto ", "bass ", "tenor ", "soprano "):  # fmt: skip
         if folded.startswith(prefix) and folded[len(prefix) :] in words_of.INSTRUMENTS:
             return "instrument", words_of.INSTRUMENTS[folded[len(prefix) :]]

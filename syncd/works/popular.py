@@ -73,7 +73,7 @@ def genre_side(genre: str) -> int:
         or any(" ".join(words[i : i + 2]) in _CLASSICAL_WORDS for i in range(len(words)))
     )
     if classical and popular:
-        # "Symphonic Metal", "Rock Opera", "Classic Rock" are popular, "Classical Crossover" leans so;
+        # "Symphonic Metal", "Rock Opera", "Classic Rock" are popular, "Classical Crossover" leans so;  # noqa: E501
         # "Contemporary Classical" has no popular word.
         return -1
     if classical:

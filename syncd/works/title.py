@@ -151,10 +151,9 @@ def read_title(text: str) -> TitleReading:
         len(pieces) > 1
         and _looks_like_people(pieces[0][0])
         and read_work(pieces[0][0]).strength == 0
-    ):
-        if any(read_work(piece).strength >= 2 for piece, _ in pieces[1:]):
-            people.append(pieces[0][0])
-            pieces = pieces[1:]
+    ) and any(read_work(piece).strength >= 2 for piece, _ in pieces[1:]):
+        people.append(pieces[0][0])
+        pieces = pieces[1:]
     # A composer before it.
     if len(pieces) > 1:
         found = _composer_segment(pieces[0][0])

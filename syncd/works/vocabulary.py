@@ -278,7 +278,7 @@ SINGLE_WORK_FORMS = frozenset(
     Toccata|Rondo|Concertino|Orchestral Suite|Cello Suite|French Suite|English Suite|
     Brandenburg Concerto|Symphonic Poem|Canzona|Variations|Prelude and Fugue|Hungarian Rhapsody|
     Sinfonia concertante|Requiem|Chamber Symphony|Organ Symphony|Chorale Prelude|Ordre|Anthem
-    """.replace("\n    ", "")
+    """.replace("\n    ", "")  # noqa: E501
     .strip()
     .split("|")
 )
@@ -662,7 +662,7 @@ for _line in """
 20 twenty zwanzig vingt
 21 twenty-one
 24 twenty-four vierundzwanzig vingt-quatre ventiquattro
-""".strip().splitlines():  # noqa: E501
+""".strip().splitlines():
     _value, *_words = _line.split()
     for _w in _words:
         COUNTS[_w] = int(_value)

@@ -1045,3 +1045,9 @@ def read_from(text: str) -> str | None:
     """The work named by ``from Messiah`` and its like in other languages, or None."""
     match = _FROM.match(text)
     return match.group("work").strip() if match else None
+
+
+@lru_cache(maxsize=4096)
+def is_russian(text: str) -> bool:
+    """Whether a title is transliterated Russian ("Kontsert dlya fortepiano s orkestrom")."""
+    return any(token.folded in ("dlya", "kontsert", "orkestrom") for token in tokenize(text))

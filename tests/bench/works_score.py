@@ -190,7 +190,7 @@ def main() -> int:
         print("\n".join(score.misses))
     tracks = sum(len(case["files"]) for case in cases)
     print(f"{len(cases)} folders, {tracks} tracks")
-    for name in ("kind", "composer", "wrong name", "catalogue", "key", "grouping F1", "movement", "conductor",
+    for name in ("kind", "composer", "wrong name", "catalogue", "key", "grouping F1", "movement", "conductor",  # noqa: E501
                  "ensembles", "soloists", "sure", "work title", "mvt title"):  # fmt: skip
         if name not in figures:
             continue

@@ -25,7 +25,7 @@ def test_a_rule_for_an_artist_names_the_composer() -> None:
 
 def test_all_values_of_an_entry_are_taken() -> None:
     errata = read_errata(
-        '[[entry]]\nfile = "CD 1/01*"\nis-composer = "Brahms"\nwork = "Clarinet Trio"\ncatalogue = ["op 114"]\n'
+        '[[entry]]\nfile = "CD 1/01*"\nis-composer = "Brahms"\nwork = "Clarinet Trio"\ncatalogue = ["op 114"]\n'  # noqa: E501
         'key = "a-Moll"\nmovement = 2\nmovement-title = "Adagio"\nconductor = []\n'
         'soloists = ["Nils Weir (clarinet)"]\n'
     )
@@ -59,7 +59,7 @@ def test_paths_are_compared_by_component(selector: str, fits: bool) -> None:
 
 def test_a_later_entry_wins_key_by_key() -> None:
     errata = read_errata(
-        '[[entry]]\nfolder = "Box"\nis-composer = "Bach"\nkey = "D"\n[[entry]]\nfolder = "Box"\nis-composer = "Haydn"\n'
+        '[[entry]]\nfolder = "Box"\nis-composer = "Bach"\nkey = "D"\n[[entry]]\nfolder = "Box"\nis-composer = "Haydn"\n'  # noqa: E501
     )
     found = errata.correction(FILE.path, "", [], [])
     assert (found.composer, found.key, found.lines) == ("Haydn", "D", (1, 5))

@@ -19,7 +19,7 @@ ORCHESTRA = ("Harbour Philharmonic", "ensemble")
         ("Harbour Philharmonic, Karl Brenner", [ORCHESTRA, ("Karl Brenner", "conductor")]),
         ("Harbour Philharmonic / Brenner, Karl", [ORCHESTRA, ("Karl Brenner", "conductor")]),
         ("Harbour Philharmonic, dir. Karl Brenner", [ORCHESTRA, ("Karl Brenner", "conductor")]),
-        ("Harbour Philharmonic, director: Karl Brenner", [ORCHESTRA, ("Karl Brenner", "conductor")]),
+        ("Harbour Philharmonic, director: Karl Brenner", [ORCHESTRA, ("Karl Brenner", "conductor")]),  # noqa: E501
         ("Harbour Philharmonic o.l.v. Karl Brenner", [ORCHESTRA, ("Karl Brenner", "conductor")]),
         ("Harbour Philharmonic (Karl Brenner)", [ORCHESTRA, ("Karl Brenner", "conductor")]),
         ("Karl Brenner: Harbour Philharmonic", [("Karl Brenner", "conductor"), ORCHESTRA]),
@@ -33,7 +33,7 @@ ORCHESTRA = ("Harbour Philharmonic", "ensemble")
         ),
         ("Mia Sorn & Lea Holm", [("Mia Sorn", "soloist"), ("Lea Holm", "soloist")]),
         ("Mia Sorn (alto) & Lea Holm (pf)", [("Mia Sorn", "alto"), ("Lea Holm", "piano")]),
-        ("Chorus & Orchestra of the Harbour Opera", [("Chorus & Orchestra of the Harbour Opera", "ensemble")]),
+        ("Chorus & Orchestra of the Harbour Opera", [("Chorus & Orchestra of the Harbour Opera", "ensemble")]),  # noqa: E501
         ("Ostheim-Quartett", [("Ostheim-Quartett", "ensemble")]),
         ("Kantorei Ostheim", [("Kantorei Ostheim", "choir")]),
         ("Various Artists", []),

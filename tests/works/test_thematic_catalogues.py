@@ -164,7 +164,7 @@ Telemann|Viola Concerto in G major, TWV 51:G9|TWV 51:G9|G major|Viola Concerto
 Poulenc|Sonate pour flûte et piano FP 164|FP 164||Flute Sonata
 Bartók|String Quartet No. 4, Sz. 91|Sz. 91||String Quartet No. 4
 Weber|Klarinettenkonzert Nr. 1 f-Moll op. 73 J. 114|Op. 73,J. 114|F minor|Clarinet Concerto No. 1
-"""
+"""  # noqa: E501
 WORKS = [tuple(line.split("|")) for line in ROWS.strip().splitlines()]
 
 

@@ -1,4 +1,4 @@
-"""The engine's promises for any input: it never raises, order does not matter, units stand alone."""
+"""The engine's promises for any input: it never raises, order does not matter, units stand alone."""  # noqa: E501
 
 import json
 import random
@@ -18,14 +18,14 @@ from syncd.works.worktitle import read_work
 DATA = Path(__file__).parents[1] / "data"
 NAMES = [
     "TITLE", "ALBUM", "ARTIST", "ALBUMARTIST", "COMPOSER", "CONDUCTOR", "PERFORMER", "WORK", "OPUS",
-    "MOVEMENT", "MOVEMENTNAME", "GROUPING", "GENRE", "TRACKNUMBER", "DISCNUMBER", "TPE3", "©wrk", "",
+    "MOVEMENT", "MOVEMENTNAME", "GROUPING", "GENRE", "TRACKNUMBER", "DISCNUMBER", "TPE3", "©wrk", "",  # noqa: E501
     "----:com.example:CONDUCTOR",
 ]  # fmt: skip
 PIECES = [
-    "Symphony", "No.", "5", "in", "C", "minor", "Op.", "67", "/", "2", ":", " - ", "I.", "IV", "Bach", "(", ")",
-    "“", "”", '"', "'", "K.", "Hob.", "XVI:52", "TWV", "51:G9", "BWV", "h-Moll", "fis", "Allegro", "arr.", "from",
-    "Act", "1", ",", ";", "&", "posth.", "第1楽章", "№", "é", "Ø", "\u202e", "\x00", "\ud800", "♭", "#", "--", "..",
-    "Beethoven", "piano", "Orchestra", "dir.", "[", "]", "«", "»", "Nr", "n°", "1/2", "12345678901234567890",
+    "Symphony", "No.", "5", "in", "C", "minor", "Op.", "67", "/", "2", ":", " - ", "I.", "IV", "Bach", "(", ")",  # noqa: E501
+    "“", "”", '"', "'", "K.", "Hob.", "XVI:52", "TWV", "51:G9", "BWV", "h-Moll", "fis", "Allegro", "arr.", "from",  # noqa: E501
+    "Act", "1", ",", ";", "&", "posth.", "第1楽章", "№", "é", "Ø", "\u202e", "\x00", "\ud800", "♭", "#", "--", "..",  # noqa: E501
+    "Beethoven", "piano", "Orchestra", "dir.", "[", "]", "«", "»", "Nr", "n°", "1/2", "12345678901234567890",  # noqa: E501
 ]  # fmt: skip
 TEXT = st.one_of(
     st.text(max_size=40),
@@ -124,7 +124,7 @@ def test_discs_belong_to_one_unit(path: str, unit: str) -> None:
 
 
 def _work_of(count: int) -> int:
-    """How many Python calls identifying a folder of *count* odd files costs, as a measure of time."""
+    """How many Python calls identifying a folder of *count* odd files costs, as a measure of time."""  # noqa: E501
     import sys
 
     files = [
