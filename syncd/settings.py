@@ -1,4 +1,4 @@
-"""Where things are at home, and the settings file. The one module that reads the environment.
+"""Where things are at home. The one module that reads the environment.
 
 Flag beats environment beats file beats default. With ``--home DIR`` or ``SYNCD_HOME`` everything
 is under one folder, so that tests and demos touch nothing of the listener's.
@@ -10,29 +10,16 @@ import os
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING
 
 import platformdirs
-from pydantic import Field
 
 from syncd.errors import SetupProblem
-from syncd.toml_config import Table, read_table
+
+if TYPE_CHECKING:
+    from syncd.settings_file import Settings
 
 APP = "syncd"
-
-
-class Settings(Table):
-    """What ``syncd.toml`` may say. Every key may be left out.
-
-    ``ffmpeg``: path of another ffmpeg than the one that came with syncd. ``workers``: encoders at
-    once, default one a core. ``store_limit_gb``: size of the store in 10^9 bytes, above which the
-    pressings that were not used for longest are removed.
-    """
-
-    format: Literal[1] = 1
-    ffmpeg: str | None = None
-    workers: Annotated[int, Field(ge=1, le=256)] | None = None
-    store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,11 +45,11 @@ class Home:
         """The listener's corrections."""
         return self.state / "errata.toml"
 
-    def settings(self) -> Settings:
+    def settings(self) -> "Settings":
         """The settings; defaults where there is no file. Raises SetupProblem for a faulty one."""
-        if not self.settings_file.exists():
-            return Settings()
-        return read_table(self.settings_file, Settings, "settings file")
+        from syncd.settings_file import read_settings  # checking costs more than a quiet scan
+
+        return read_settings(self.settings_file)
 
     def made(self) -> "Home":
         """The same, with its state folder made. Raises SetupProblem when that cannot be."""

@@ -6,8 +6,6 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from syncd import cards
-from syncd.cards import CardRecord
 from syncd.cli.output import Bars, notice
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
@@ -15,9 +13,11 @@ from syncd.library.scan import Progress as ScanProgress
 from syncd.model import LibrarySnapshot
 from syncd.refresh import RefreshResult, refresh
 from syncd.settings import Home
-from syncd.update import Progress, Target, Updater, open_volume
 
+# Cards and updating are imported where they are needed: a scan with nothing new needs neither.
 if TYPE_CHECKING:
+    from syncd.cards import CardRecord
+    from syncd.update import Progress, Target, Updater
     from syncd.works.errata import Errata
 
 
@@ -66,14 +66,17 @@ def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
 class Hand:
     """A card in hand: its record, where it is, and what an update needs of it."""
 
-    record: CardRecord
+    record: "CardRecord"
     mount: Path
-    target: Target
+    target: "Target"
 
 
 @contextmanager
 def card_in_hand(home: Home, card: str) -> Iterator[Hand]:
     """The card that *card* means, locked for this process."""
+    from syncd import cards
+    from syncd.update import Target, open_volume
+
     record, mount = cards.find(home, card)
     profile = record.read_profile()
     programme = record.read_programme()
@@ -83,14 +86,15 @@ def card_in_hand(home: Home, card: str) -> Iterator[Hand]:
 
 
 @contextmanager
-def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> Iterator[Updater]:
+def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "Iterator[Updater]":
     """An updater with this home's store and settings."""
     from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
     from syncd.transcoder.store import Store
+    from syncd.update import Updater
 
     settings = home.settings()
 
-    def told(progress: Progress) -> None:
+    def told(progress: "Progress") -> None:
         if bar is None:
             return
         if progress.stage == "press":

@@ -3,7 +3,7 @@
 One cycle would have to be a whole number of samples long to be repeated, which puts high notes out
 of tune. So a table holds as many whole cycles as fit a whole number of samples to within a third
 of a cent. Tables are made once for each pitch; the rest (envelopes, mixing, panning) is done on
-whole stretches of samples by ``audioop``, which pydub needs anyway, so the library is made in
+whole stretches of samples by ``audioop``, so the library is made in
 seconds without a number-crunching package. No randomness: equal scores give equal samples.
 """
 

@@ -1,0 +1,27 @@
+"""What the settings file may say. Where it is, is ``settings.py``'s affair."""
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from syncd.toml_config import Table, read_table
+
+
+class Settings(Table):
+    """What ``syncd.toml`` may say. Every key may be left out.
+
+    ``ffmpeg``: path of another ffmpeg than the one that came with syncd. ``workers``: encoders at
+    once, default one a core. ``store_limit_gb``: size of the store in 10^9 bytes, above which the
+    pressings that were not used for longest are removed.
+    """
+
+    format: Literal[1] = 1
+    ffmpeg: str | None = None
+    workers: Annotated[int, Field(ge=1, le=256)] | None = None
+    store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
+
+
+def read_settings(path: Path) -> Settings:
+    """The settings in *path*; defaults where there is no file. Raises SetupProblem."""
+    return read_table(path, Settings, "settings file") if path.exists() else Settings()

@@ -1,0 +1,85 @@
+"""The same card again, from the store, beside ``cp -r`` and ``sync`` of the same bytes.
+
+    python tests/bench/card_bench.py [--tracks 60] [--seconds 240] [--rounds 3] [--folder DIR]
+
+Sources are FLAC files of filtered noise, so that nothing is small by luck; the player takes MP3 V2.
+The first update presses and is not measured; then the card is emptied and updated again, in turns
+with the bare copy of what the first update wrote. The least of the rounds counts.
+"""
+
+import argparse
+import os
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+from syncd.transcoder.ffmpeg_port import find_ffmpeg
+
+
+def syncd(home: Path, *words: str) -> None:
+    command = [sys.executable, "-m", "syncd", "--home", str(home), *words]
+    subprocess.run(command, check=True, stdout=subprocess.DEVNULL)
+
+
+def make_sources(folder: Path, tracks: int, seconds: int) -> None:
+    folder.mkdir()
+    for number in range(tracks):
+        tags = {
+            "composer": "Ludwig van Beethoven",
+            "title": f"Beethoven: Piano Sonata No. {number // 4 + 1} - {number % 4 + 1}. Allegro",
+            "album": "Sonatas",
+            "artist": "Quirin Ostrowald",
+            "track": str(number + 1),
+        }
+        words = [word for pair in tags.items() for word in ("-metadata", "=".join(pair))]
+        noise = f"anoisesrc=r=44100:c=pink:a=0.3:s={number}:d={seconds}"
+        subprocess.run(
+            [find_ffmpeg(), "-v", "error", "-f", "lavfi", "-i", noise, "-ac", "2", *words]
+            + [str(folder / f"{number:03}.flac")],
+            check=True,
+        )
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--tracks", type=int, default=60)
+    parser.add_argument("--seconds", type=int, default=240)
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--folder", type=Path, help="where to work; default: a temporary folder")
+    wanted = parser.parse_args()
+    with tempfile.TemporaryDirectory(dir=wanted.folder) as work:
+        place = Path(work)
+        home, card, bare = place / "home", place / "card", place / "bare"
+        make_sources(place / "music", wanted.tracks, wanted.seconds)
+        card.mkdir()
+        syncd(home, "library", "add", str(place / "music"))
+        syncd(home, "enrol", str(card), "--profile", "mcu-mp3")
+        syncd(home, "update", str(card))
+        kept = place / "kept"
+        shutil.copytree(card, kept)
+        size = sum(file.stat().st_size for file in kept.rglob("*") if file.is_file())
+        ours, theirs = [], []
+        for _ in range(wanted.rounds):
+            shutil.rmtree(card)
+            card.mkdir()
+            syncd(home, "enrol", str(card), "--profile", "mcu-mp3", "--name", f"c{len(ours)}")
+            os.sync()
+            start = time.perf_counter()
+            syncd(home, "update", str(card))
+            ours.append(time.perf_counter() - start)
+            shutil.rmtree(bare, ignore_errors=True)
+            os.sync()
+            start = time.perf_counter()
+            subprocess.run(["cp", "-r", str(kept), str(bare)], check=True)
+            subprocess.run(["sync", "-f", str(bare)], check=True)
+            theirs.append(time.perf_counter() - start)
+        print(f"{wanted.tracks} files, {size / 1e6:.0f} MB, least of {wanted.rounds} rounds")
+        print(f"cp -r, sync      {min(theirs):6.2f} s  1.00")
+        print(f"syncd update     {min(ours):6.2f} s  {min(ours) / min(theirs):.2f}  (budget 1.3)")
+
+
+if __name__ == "__main__":
+    main()
