@@ -4,17 +4,16 @@ Players decode baseline JPEG and little else, so that is what every picture beco
 pictures are kept is the store's affair, where they go ``syncd.transcoder.dress``'s.
 """
 
-import base64
 import contextlib
 import io
 import warnings
-from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 from PIL import Image, ImageOps
 
+from syncd.errors import ItemProblem
+from syncd.library.tags import embedded_picture
 from syncd.model import Art
 from syncd.transcoder.store import Store
 
@@ -68,7 +67,9 @@ def read_art(art: Art) -> bytes | None:
     """The picture *art* as the master has it, or None when it is not there any more."""
     path = Path(art.path)
     if art.embedded:
-        return _embedded(path)
+        with contextlib.suppress(ItemProblem):
+            return embedded_picture(art.path)
+        return None
     try:
         with path.open("rb") as file:
             data = file.read(_MAX_BYTES + 1)
@@ -97,42 +98,3 @@ def scaled_art(
         return made.jpeg
 
     return store.art(art.hash, longest_side_px, make)
-
-
-def _embedded(path: Path) -> bytes | None:
-    """The front cover, else the first picture, inside the file *path*."""
-    import mutagen
-
-    with contextlib.suppress(Exception), path.open("rb") as stream:
-        audio = mutagen.File(stream)
-        if audio is None:
-            return None
-        found = _pictures(audio)
-        if found:
-            return next((data for kind, data in found if kind == 3), found[0][1])
-    return None
-
-
-def _pictures(audio: object) -> list[tuple[int, bytes]]:
-    """Pictures of an opened file as (kind, data); kind 3 is the front cover (ID3v2 APIC)."""
-    from mutagen.flac import Picture
-
-    picture: Callable[[bytes], Any] = Picture
-
-    direct = getattr(audio, "pictures", None)
-    if direct:
-        return [(picture.type, picture.data) for picture in direct]
-    tags = getattr(audio, "tags", None)
-    if not tags:
-        return []
-    if hasattr(tags, "getall"):
-        return [(int(frame.type), frame.data) for frame in tags.getall("APIC")]
-    if "covr" in tags:
-        return [(3, bytes(cover)) for cover in tags["covr"]]
-    if "metadata_block_picture" in tags:
-        blocks = [picture(base64.b64decode(text)) for text in tags["metadata_block_picture"]]
-        return [(block.type, block.data) for block in blocks]
-    for name in ("Cover Art (Front)", "Cover Art (Back)"):  # APEv2: file name, NUL, data
-        if name in tags:
-            return [(3, bytes(tags[name].value).partition(b"\0")[2])]
-    return []

@@ -36,7 +36,7 @@ from syncd.profile import read_profile, sample_profiles
 
 
 def library(tracks: int) -> LibrarySnapshot:
-    """An invented library: four movements a recording, ten recordings a composer, a fifth popular."""
+    """Invented: four movements a recording, ten recordings a composer, a fifth popular."""
     made = []
     for number in range(tracks):
         recording, movement = divmod(number, 4)
