@@ -37,8 +37,10 @@ def make_sources(folder: Path, tracks: int, seconds: int) -> None:
         words = [word for pair in tags.items() for word in ("-metadata", "=".join(pair))]
         noise = f"anoisesrc=r=44100:c=pink:a=0.3:s={number}:d={seconds}"
         subprocess.run(
-            [find_ffmpeg(), "-v", "error", "-f", "lavfi", "-i", noise, "-ac", "2", *words]
-            + [str(folder / f"{number:03}.flac")],
+            [
+                *(find_ffmpeg(), "-v", "error", "-f", "lavfi", "-i", noise, "-ac", "2"),
+                *(*words, str(folder / f"{number:03}.flac")),
+            ],
             check=True,
         )
 
