@@ -7,7 +7,7 @@ import contextlib
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
@@ -19,8 +19,9 @@ from syncd.applier.volume import FolderVolume, Volume, content_hash
 from syncd.catalogue.build import FORM, CatalogueEntry, build
 from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
-from syncd.model import LibrarySnapshot
-from syncd.planner.card_state import ManifestEntry
+from syncd.model import CardPath, LibrarySnapshot
+from syncd.planner.card_state import CardState, ManifestEntry
+from syncd.planner.names import fold
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.planning import make_plan
 from syncd.planner.programme import EVERYTHING, Programme
@@ -96,13 +97,18 @@ class Updater:
         self.report = report or (lambda progress: None)
         self.failed: dict[PressingKey, str] = {}
         self.notices: list[str] = []
+        self._damaged_before: set[PressingKey] = set()
 
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
         """What an update of *target* would do, and the card as it is. Writes nothing to it."""
-        reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
-        if reading.manifest_lost:
-            reading = self._adopted(target, reading)
+        reading = self._read(target, None)
         return self._plan(target, reading), reading
+
+    def _read(self, target: Target, found: Verified | None) -> CardReading:
+        reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
+        if reading.manifest_lost or (reading.manifest_absent and reading.state.foreign):
+            reading = self._adopted(target, reading)
+        return reading if found is None else _disbelieved(reading, found)
 
     def _plan(self, target: Target, reading: CardReading) -> Plan:
         return make_plan(
@@ -122,17 +128,18 @@ class Updater:
         """
         started = time.monotonic()
         pressed = 0
-        plan, reading = self.plan(target)
-        if found is not None:
-            reading = _disbelieved(reading, found)
-            plan = self._plan(target, reading)
+        reading = self._read(target, found)
         self.notices.extend(reading.notices)
-        total = Applied()
+        plan = self._plan(target, reading)
+        total: Applied | None = None
         made: set[PressingKey] = set()
         while True:
             if plan.presses:
                 made |= self._press(plan)
                 pressed = len(made)
+                if reading.manifest_absent or reading.manifest_lost:
+                    # With its pressing at hand, more of what is on the card may be known again.
+                    reading = self._read(target, found)
                 plan = self._plan(target, reading)
                 if plan.presses:
                     continue  # what failed is left out now; something else may have moved up
@@ -140,9 +147,11 @@ class Updater:
                 applied = self._apply(target, plan, reading)
             except CannotMake as fault:
                 self._take_note(fault)
-                plan, reading = self.plan(target)
+                total = fault.done if total is None else total.and_then(fault.done)
+                reading = self._read(target, found)
+                plan = self._plan(target, reading)
                 continue
-            total = applied
+            total = applied if total is None else total.and_then(applied)
             break
         from_store = sum(key not in made for key in _written(plan))
         return Outcome(
@@ -159,7 +168,9 @@ class Updater:
             damaged = self.store.get(*key)
             if damaged is not None:
                 self.store.set_aside(damaged)
-                self.notices.append(f"{fault.reason} It is made again.")
+            if damaged is not None and key not in self._damaged_before:
+                self._damaged_before.add(key)  # once: a store on a failing disk must not go round
+                self.notices.append(fault.reason)
                 return
         self.failed[key] = fault.reason
 
@@ -270,32 +281,63 @@ class Updater:
     def _adopted(self, target: Target, reading: CardReading) -> CardReading:
         """Recognise files of ours by their content, where the manifest was lost or damaged.
 
-        Where a file should lie that the plan for an empty card would put there, what lies there
-        is compared with what would be written. Only what is equal byte for byte is ours.
+        Where a file should lie that the plan for a card without it would put there, what lies
+        there is compared with what would be written. Only what is equal byte for byte is ours.
+        On a card that shows no other sign of an earlier update, a master carried over untouched
+        is no sign of ours either: it may be the listener's own copy.
         """
-        empty = replace(reading.state, entries=(), missing=(), foreign=())
-        wished = self._plan(target, replace(reading, state=empty))
-        there = set(reading.state.foreign)
-        adopted: list[ManifestEntry] = []
+        sizes = {file.path: file.size for file in target.volume.files()}
+        known = {entry.path for entry in reading.state.entries}
+        unlike: set[CardPath] = set()
+        adopted: dict[CardPath, ManifestEntry] = {}
         with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
-            for placement in wished.end:
-                if placement.path not in there:
-                    continue
-                with (
-                    contextlib.suppress(ItemProblem),
-                    self._dressed(target.profile, placement, Path(folder)) as content,
-                ):
-                    if target.volume.size(placement.path) != content.size:
-                        continue
-                    digest = content_hash(content.chunks())
-                    if content_hash(target.volume.chunks(placement.path)) == digest:
-                        adopted.append(
-                            ManifestEntry(placement.path, content.size, digest, placement.source)
-                        )
-        ours = {entry.path for entry in adopted}
-        foreign = tuple(path for path in reading.state.foreign if path not in ours)
-        state = replace(reading.state, entries=tuple(adopted), foreign=foreign, unfinished=True)
+            while True:
+                state = _without(reading.state, adopted, unlike, sizes)
+                wished = self._plan(target, replace(reading, state=state))
+                compare = [
+                    placement
+                    for placement in wished.end
+                    if placement.path not in known
+                    and placement.path not in adopted
+                    and placement.path not in unlike
+                    and target.volume.size(placement.path) is not None
+                ]
+                if not compare:
+                    break
+                for placement in compare:
+                    entry = self._same(target, placement, Path(folder), reading.manifest_lost)
+                    if entry is None:
+                        unlike.add(placement.path)  # ours may lie beside it, under a number
+                    else:
+                        adopted[entry.path] = entry
+        entries = (*reading.state.entries, *adopted.values())
+        ours = {fold(path) for path in adopted}
+        state = replace(
+            reading.state,
+            entries=tuple(sorted(entries, key=lambda entry: entry.path)),
+            foreign=tuple(path for path in reading.state.foreign if fold(path) not in ours),
+            unfinished=True,
+        )
         return replace(reading, state=state)
+
+    def _same(
+        self, target: Target, placement: Placement, scratch: Path, untouched_too: bool
+    ) -> ManifestEntry | None:
+        """The entry of what lies at *placement*'s path, if that is what would be written there."""
+        recipe = placement.recipe
+        carried = recipe is not None and recipe.action == "carry"
+        if carried and not target.profile.tags.rewrite_carried and not untouched_too:
+            return None
+        try:
+            with self._dressed(target.profile, placement, scratch) as content:
+                if target.volume.size(placement.path) != content.size:
+                    return None
+                digest = content_hash(content.chunks())
+        except ItemProblem:
+            return None
+        if content_hash(target.volume.chunks(placement.path)) != digest:
+            return None
+        return ManifestEntry(placement.path, content.size, digest, placement.source)
 
     def _made_scratch(self) -> Path:
         self.scratch.mkdir(parents=True, exist_ok=True)
@@ -318,6 +360,30 @@ class _Text:
         yield self._data
 
 
+def _without(
+    state: CardState,
+    adopted: Mapping[CardPath, ManifestEntry],
+    unlike: Iterable[CardPath],
+    sizes: Mapping[str, int],
+) -> CardState:
+    """*state* as if its unknown files were not there, but for those that are known to be foreign.
+
+    The room that they take is counted as free: they may turn out to be ours.
+    """
+    foreign = tuple(sorted(unlike))
+    hidden = sum(
+        state.allocated(sizes.get(path, 0)) for path in {*state.foreign} - {*foreign, *adopted}
+    )
+    entries = {entry.path: entry for entry in state.entries} | dict(adopted)
+    return replace(
+        state,
+        entries=tuple(entries.values()),
+        missing=(),
+        foreign=foreign,
+        bytes_free=state.bytes_free + hidden,
+    )
+
+
 def _disbelieved(reading: CardReading, found: Verified) -> CardReading:
     """*reading* without the files, and the catalogue, that *found* calls damaged."""
     damaged = {fault.path for fault in found.faults}
@@ -327,11 +393,13 @@ def _disbelieved(reading: CardReading, found: Verified) -> CardReading:
         state,
         entries=tuple(entry for entry in state.entries if entry.path not in damaged),
         missing=(*state.missing, *missing),
-        catalogue_key=None if found.catalogue_damaged else state.catalogue_key,
+        # A key that is no catalogue's: it is there, and must be replaced.
+        catalogue_key="" if found.catalogue_damaged else state.catalogue_key,
     )
     both = reading.slots
     if found.catalogue_damaged:
-        both = (SlotState(None, both[0].size_bytes), SlotState(None, both[1].size_bytes))
+        # Neither may be kept, and the next one's generation must be above theirs.
+        both = (SlotState(both[0].record, None), SlotState(both[1].record, None))
     return replace(reading, state=state, slots=both)
 
 

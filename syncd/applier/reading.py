@@ -21,7 +21,9 @@ class CardReading:
 
     ``waiting`` maps the paths of files that lie aside, complete, to what they are; ``debris`` are
     files of ours that are not whole; ``vacated`` are paths where a file of ours lay or was to lie,
-    so that their folders may have been left empty; ``notices`` is what a person should be told.
+    so that their folders may have been left empty. ``manifest_lost`` tells that there was a
+    manifest once, ``manifest_absent`` that there is none, perhaps because there never was.
+    ``notices`` is what a person should be told.
     """
 
     state: CardState
@@ -30,6 +32,7 @@ class CardReading:
     vacated: tuple[str, ...] = ()
     slots: tuple[SlotState, SlotState] = (SlotState(), SlotState())
     manifest_lost: bool = False
+    manifest_absent: bool = False
     notices: tuple[str, ...] = ()
 
 
@@ -100,7 +103,14 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     )
     vacated.difference_update(entry.path for entry in present)
     return CardReading(
-        state, waiting, tuple(debris), tuple(sorted(vacated)), states, lost, tuple(notices)
+        state,
+        waiting,
+        tuple(debris),
+        tuple(sorted(vacated)),
+        states,
+        manifest_lost=lost,
+        manifest_absent=manifest.MANIFEST not in sizes and manifest.MANIFEST_NEW not in sizes,
+        notices=tuple(notices),
     )
 
 
@@ -118,8 +128,9 @@ def _manifest(
         except ManifestDamaged as damage:
             if path == manifest.MANIFEST:
                 notices.append(f"{damage} It is made anew from what is on the card.")
-    # A card with files of ours but no manifest has lost it; an empty card never had one.
-    lost = bool(notices) or slots.catalogue_path("a") in sizes or slots.catalogue_path("b") in sizes
+    # A card with a catalogue but no manifest has lost it, unless its first update was interrupted.
+    catalogue = slots.catalogue_path("a") in sizes or slots.catalogue_path("b") in sizes
+    lost = bool(notices) or (catalogue and manifest.JOURNAL not in sizes)
     if lost and not notices:
         notices.append(
             f"The card {volume.name} has a catalogue but no manifest. It is made anew from what "

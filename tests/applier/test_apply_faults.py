@@ -169,7 +169,7 @@ def test_a_library_that_changes_between_a_cut_and_the_next_update_wins(name: str
 
 
 def test_a_file_put_where_an_interrupted_update_was_going_stays() -> None:
-    """The journal names a path before anything of ours lies there; what appears there is not ours."""
+    """The journal names a path before anything of ours lies there."""
     snapshot = library(*[song("Marnesund Five", "Low Tide", n, f"Song {n}") for n in (1, 2)])
     clean = CountingVolume()
     update(clean, snapshot, profile())
