@@ -48,6 +48,11 @@ def notice(text: str) -> None:
     click.echo(shown(text), err=True)
 
 
+def about(path: str, reason: str) -> str:
+    """What is wrong with *path*, which the sentence may name already."""
+    return reason if path in reason else f"{path}: {reason}"
+
+
 _UNITS = ("bytes", "kB", "MB", "GB", "TB")
 
 

@@ -80,7 +80,7 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         yield from some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), most)
     if plan.left_out:
         yield f"Left out, {count(len(plan.left_out), 'track')}:"
-        yield from some((f"  {item.path}: {item.reason}" for item in plan.left_out), most)
+        yield from some(("  " + about(item.path, item.reason) for item in plan.left_out), most)
     if plan.foreign:
         yield "In the way, and staying where they are:"
         yield from some((f"  {path}" for path in plan.foreign), most)

@@ -3,7 +3,7 @@
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import bars, count, json_document, shown, some
+from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import snapshot
 from syncd.model import LibrarySnapshot
 from syncd.settings import Home
@@ -48,7 +48,7 @@ def _tell(home: Home, doubts: list[Doubt], library: LibrarySnapshot) -> None:
             click.echo(shown(f"    {line}"))
         click.echo()
     for item in library.unreadable:
-        click.echo(shown(f"Cannot be read: {item.path}: {item.reason}"))
+        click.echo(shown(f"Cannot be read: {about(item.path, item.reason)}"))
     for root in library.away:
         click.echo(shown(f"Away: {root} (unmounted or missing); what is known of it is kept."))
     if doubts:

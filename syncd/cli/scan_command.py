@@ -3,7 +3,7 @@
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import bars, count, json_document, shown
+from syncd.cli.output import about, bars, count, json_document, shown
 from syncd.cli.work import refreshed
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
@@ -49,5 +49,5 @@ def command(home: Home, deep: bool, as_json: bool) -> int:
             f"{found.moved} moved, {found.gone} gone."
         )
         for item in unreadable:
-            click.echo(f"  cannot be read: {shown(item.path)}: {shown(item.reason)}")
+            click.echo(shown(f"  cannot be read: {about(item.path, item.reason)}"))
     return exits.WITH_REMAINDER if unreadable or found.away else exits.DONE

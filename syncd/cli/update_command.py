@@ -5,7 +5,7 @@ from typing import Any
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import amount, bars, count, json_line, shown, some
+from syncd.cli.output import about, amount, bars, count, json_line, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.errors import SyncdError
 from syncd.settings import Home
@@ -100,7 +100,7 @@ def summary(outcome: Outcome, name: str) -> list[str]:
         lines += some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), 12)
     if plan.left_out:
         lines.append(f"Left out, {count(len(plan.left_out), 'track')}:")
-        lines += some((f"  {item.path}: {item.reason}" for item in plan.left_out), 12)
+        lines += some(("  " + about(item.path, item.reason) for item in plan.left_out), 12)
     if plan.foreign:
         lines.append("In the way, and left where they are:")
         lines += some((f"  {path}" for path in plan.foreign), 12)
