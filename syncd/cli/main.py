@@ -21,16 +21,31 @@ COMMANDS = {
     "demo": ("demo", "Make an invented library and a card, and show the whole job on them."),
     "library": ("library", "Say where the master library is: add, list, remove folders."),
     "scan": ("scan", "Look for what changed in the master library."),
-    "identify": ("identify", "Show how files would be catalogued, and why."),
+    "identify": (
+        "identify",
+        "Show how the files at PATH (files or folders) would be catalogued, and why.",
+    ),
     "review": ("review", "List what wants a person's eye."),
     "profiles": ("profiles", "List the player profiles, or check one of your own."),
-    "enrol": ("enrol", "Make a card known, for a certain player."),
+    "enrol": ("enrol", "Make the card mounted at MOUNT known, for a certain player."),
     "cards": ("cards", "List the cards that are known, and which are plugged in."),
-    "plan": ("plan", "Show what an update of a card would do. Changes nothing."),
-    "update": ("update", "Bring a card up to date."),
-    "verify": ("verify", "Read every byte on a card again and compare; repair if asked."),
-    "browse": ("browse", "Walk through a card's catalogue as its player does."),
-    "manifest": ("manifest", "List every file that syncd put on a card."),
+    "plan": (
+        "plan",
+        "Show what an update of CARD would do, and what would not fit. Changes nothing on it.",
+    ),
+    "update": (
+        "update",
+        "Bring CARD up to date: make what is missing, write it, publish the catalogue.",
+    ),
+    "verify": ("verify", "Read every byte on CARD again and compare it with what was written."),
+    "browse": (
+        "browse",
+        "Walk through CARD's catalogue as its player does: lists, letters, works, recordings.",
+    ),
+    "manifest": (
+        "manifest",
+        "List every file that syncd put on CARD, with its size and content hash (xxh3_128).",
+    ),
     "store": ("store", "Show or trim the pressings kept at home."),
 }
 

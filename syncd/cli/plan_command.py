@@ -5,7 +5,7 @@ from collections.abc import Iterator
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import amount, bars, count, json_document, shown, some
+from syncd.cli.output import about, amount, bars, count, json_document, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.planner.plan import Action, Plan
 from syncd.settings import Home
@@ -71,8 +71,8 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         if not steps:
             continue
         size = sum(step.bytes for step in steps)
-        about = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
-        yield f"{word}: {count(len(steps), 'file')} ({meaning}){about}"
+        roughly = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
+        yield f"{word}: {count(len(steps), 'file')} ({meaning}){roughly}"
         yield from some((f"  {step.target}: {step.reason}" for step in steps), most)
     if plan.not_fitting:
         what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
