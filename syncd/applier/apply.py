@@ -29,7 +29,7 @@ from syncd.applier.reading import CardReading
 from syncd.applier.volume import CHUNK, Volume
 from syncd.catalogue import slots
 from syncd.catalogue.slots import Record, SlotState
-from syncd.errors import ItemProblem
+from syncd.errors import CardProblem, ItemProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import ManifestEntry, Source
 from syncd.planner.plan import Action, Placement, Plan, Step
@@ -131,6 +131,8 @@ class _Applying:
         self.slots = reading.slots
         self.placement = {placement.path: placement for placement in plan.end}
         self.entries = {entry.path: entry for entry in reading.state.entries}
+        state = reading.state
+        self.ours = {entry.path for entry in (*state.entries, *state.missing)}
         self.asides: dict[CardPath, tuple[str, ManifestEntry]] = {}
         self.taken: set[str] = set()
         self.left_folders: set[str] = set()
@@ -284,6 +286,8 @@ class _Applying:
         """Every file aside takes its place, in playing order."""
         if not self.asides:
             return
+        for path in self.asides:  # before the journal names it as a place of ours
+            self._is_there(path)
         self._journal([JournalLine("placing")])
         self.volume.barrier()
         for placement in self.plan.end:
@@ -291,11 +295,22 @@ class _Applying:
             if found is None:
                 continue
             aside, entry = found
-            if self.volume.size(placement.path) is not None:
+            if self._is_there(placement.path):
                 self.volume.remove(placement.path)
             self.volume.rename(aside, placement.path)
             self.entries[placement.path] = entry
         self._make_sure([])
+
+    def _is_there(self, path: CardPath) -> bool:
+        """Whether a file of ours lies at *path*. Raises CardProblem for one that is not ours."""
+        if self.volume.size(path) is None:
+            return False
+        if path not in self.ours:
+            raise CardProblem(
+                f"{path} came to the card {self.volume.name} during the update, and not by it. "
+                "It stays; update again."
+            )
+        return True
 
     # -- catalogue ----------------------------------------------------------------------------
 

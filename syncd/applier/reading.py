@@ -10,6 +10,7 @@ from syncd.applier.manifest import FOLDER, Known, ManifestDamaged
 from syncd.applier.volume import Volume, holds
 from syncd.catalogue import slots
 from syncd.catalogue.slots import Slot, SlotState
+from syncd.errors import CardProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.names import fold
@@ -48,6 +49,9 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     journal = volume.read(manifest.JOURNAL) if manifest.JOURNAL in sizes else None
     place = fold if _blind_to_case(volume, sizes) else str
     known = Known.replay(entries, manifest.decode_journal(journal or b""), place)
+    for file in seen:
+        if file.closed:
+            _leave_closed(volume, file.path, known)
     lying = {place(path): size for path, size in sizes.items()}
     waiting = _waiting(volume, sizes, known)
     still_aside = set(waiting.values())
@@ -137,6 +141,17 @@ def _manifest(
             "is on the card."
         )
     return (), lost, notices
+
+
+def _leave_closed(volume: Volume, folder: str, known: Known) -> None:
+    """Raises CardProblem if files of ours are in *folder*; another's may be closed to us."""
+    inside = folder + "/"
+    ours = (entry.path for entries in known.candidates.values() for entry in entries)
+    if folder == FOLDER or any(path.startswith(inside) for path in ours):
+        raise CardProblem(
+            f"No permission to look into the folder {folder} on the card {volume.name}. Mount the "
+            "card so that you may read and write it."
+        )
 
 
 def _blind_to_case(volume: Volume, sizes: dict[str, int]) -> bool:

@@ -28,16 +28,23 @@ from syncd.model import ContentHash
 
 CHUNK = 1 << 20
 
+_FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
+_FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must not hold us up
+
 _GONE = {errno.ENODEV, errno.ENXIO, errno.ENOTCONN, errno.ESTALE, errno.ENOMEDIUM}
 _FULL = {errno.ENOSPC, errno.EDQUOT}
 
 
 @dataclass(frozen=True, slots=True)
 class FileSeen:
-    """One regular file of a card: path relative to the root, and size in bytes."""
+    """One file of a card: path relative to the root, and size in bytes.
+
+    ``closed`` tells that it is a folder that may not be looked into, as some systems keep one.
+    """
 
     path: str
     size: int
+    closed: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,7 +62,10 @@ class Volume(Protocol):
     name: str
 
     def files(self) -> list[FileSeen]:
-        """Every file that is no folder, symbolic links among them (size 0), sorted by path."""
+        """Every file that is no folder, symbolic links among them (size 0), sorted by path.
+
+        Folders that may not be looked into are listed like files, as closed.
+        """
         ...
 
     def read(self, path: str) -> bytes | None:
@@ -164,11 +174,11 @@ class FolderVolume:
             listed = list(entries)
         for entry in listed:
             if entry.is_dir(follow_symlinks=False):
-                inner = os.open(
-                    entry.name,
-                    os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC,
-                    dir_fd=fd,
-                )
+                try:
+                    inner = os.open(entry.name, _FOLDER, dir_fd=fd)
+                except PermissionError:
+                    found.append(FileSeen(prefix + entry.name, 0, closed=True))
+                    continue
                 try:
                     self._walk(inner, f"{prefix}{entry.name}/", found)
                 finally:
@@ -178,10 +188,29 @@ class FolderVolume:
                 size = facts.st_size if stat.S_ISREG(facts.st_mode) else 0
                 found.append(FileSeen(prefix + entry.name, size))
 
+    @contextlib.contextmanager
+    def _folder_of(self, path: str) -> Iterator[tuple[int, str]]:
+        """The opened folder of *path*, and its name there; no link is followed on the way."""
+        *folders, name = path.split("/")
+        if any(part in ("", ".", "..") for part in (*folders, name)):
+            raise OSError(errno.EINVAL, os.strerror(errno.EINVAL))
+        fd = self._fd
+        try:
+            for folder in folders:
+                inner = os.open(folder, _FOLDER, dir_fd=fd)
+                if fd != self._fd:
+                    os.close(fd)
+                fd = inner
+            yield fd, name
+        finally:
+            if fd != self._fd:
+                os.close(fd)
+
     def size(self, path: str) -> int | None:
         with self._told("look at", path):
             try:
-                facts = os.stat(path, dir_fd=self._fd, follow_symlinks=False)
+                with self._folder_of(path) as (fd, name):
+                    facts = os.stat(name, dir_fd=fd, follow_symlinks=False)
             except (FileNotFoundError, NotADirectoryError):
                 return None
             return facts.st_size if stat.S_ISREG(facts.st_mode) else None
@@ -192,8 +221,8 @@ class FolderVolume:
         return b"".join(self.chunks(path))
 
     def chunks(self, path: str) -> Iterator[bytes]:
-        with self._told("read", path):
-            fd = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_CLOEXEC, dir_fd=self._fd)
+        with self._told("read", path), self._folder_of(path) as (folder, name):
+            fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
         try:
             if hasattr(os, "posix_fadvise"):
                 with contextlib.suppress(OSError):
@@ -208,10 +237,7 @@ class FolderVolume:
             os.close(fd)
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
-        self._make_folders(path)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC
-        with self._told("write", path):
-            fd = os.open(path, flags, 0o644, dir_fd=self._fd)
+        fd = self._open_for_writing(path, os.O_TRUNC)
         digest = xxhash.xxh3_128()
         size = 0
         try:
@@ -226,33 +252,55 @@ class FolderVolume:
         return size, ContentHash(digest.hexdigest())
 
     def append(self, path: str, data: bytes) -> None:
-        self._make_folders(path)
-        flags = os.O_WRONLY | os.O_CREAT | os.O_APPEND | os.O_NOFOLLOW | os.O_CLOEXEC
+        fd = self._open_for_writing(path, os.O_APPEND)
         with self._told("write", path):
-            fd = os.open(path, flags, 0o644, dir_fd=self._fd)
             try:
                 _write_all(fd, data)
             finally:
                 os.close(fd)
 
+    def _open_for_writing(self, path: str, how: int) -> int:
+        """The file at *path*, made if need be. What is no regular file gives way to one."""
+        self._make_folders(path)
+        flags = os.O_WRONLY | os.O_CREAT | how | _FILE
+        with self._told("write", path), self._folder_of(path) as (folder, name):
+            with contextlib.suppress(FileNotFoundError):
+                mode = os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode
+                if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
+                    os.unlink(name, dir_fd=folder)
+            return os.open(name, flags, 0o644, dir_fd=folder)
+
     def rename(self, origin: str, target: str) -> None:
         self._make_folders(target)
-        with self._told("rename", origin):
-            os.rename(origin, target, src_dir_fd=self._fd, dst_dir_fd=self._fd)
+        with (
+            self._told("rename", origin),
+            self._folder_of(origin) as (origin_fd, origin_name),
+            self._folder_of(target) as (target_fd, target_name),
+        ):
+            with contextlib.suppress(FileNotFoundError):
+                os.stat(target_name, dir_fd=target_fd, follow_symlinks=False)
+                raise FileExistsError(errno.EEXIST, f"{target} is there already")
+            os.rename(origin_name, target_name, src_dir_fd=origin_fd, dst_dir_fd=target_fd)
 
     def remove(self, path: str) -> None:
-        with self._told("remove", path), contextlib.suppress(FileNotFoundError):
-            os.unlink(path, dir_fd=self._fd)
+        with (
+            self._told("remove", path),
+            contextlib.suppress(FileNotFoundError, NotADirectoryError),
+            self._folder_of(path) as (fd, name),
+        ):
+            os.unlink(name, dir_fd=fd)
 
     def remove_empty_folders(self, path: str) -> None:
+        kept = {errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.ENOTDIR, errno.ELOOP}
         while path:
             with self._told("tidy", path):
                 try:
-                    os.rmdir(path, dir_fd=self._fd)
+                    with self._folder_of(path) as (fd, name):
+                        os.rmdir(name, dir_fd=fd)
                 except FileNotFoundError:
                     pass
                 except OSError as error:
-                    if error.errno in (errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.ENOTDIR):
+                    if error.errno in kept:
                         return
                     raise
             path = path.rpartition("/")[0]
@@ -274,13 +322,17 @@ class FolderVolume:
             return
         with self._told("make the folder", folder):
             try:
-                os.mkdir(folder, dir_fd=self._fd)
+                with self._folder_of(folder) as (fd, name):
+                    os.mkdir(name, dir_fd=fd)
             except FileExistsError:
                 return
             except FileNotFoundError:
                 self._make_folders(folder)
-                with contextlib.suppress(FileExistsError):
-                    os.mkdir(folder, dir_fd=self._fd)
+                with (
+                    contextlib.suppress(FileExistsError),
+                    self._folder_of(folder) as (fd, name),
+                ):
+                    os.mkdir(name, dir_fd=fd)
 
     @contextlib.contextmanager
     def _told(self, doing: str, path: str) -> Iterator[None]:

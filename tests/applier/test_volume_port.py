@@ -1,0 +1,387 @@
+"""The port to a card, the real one and the one in memory held to the same tests; then the real
+one's own dangers: links, pipes, folders closed to us, a card that goes."""
+
+import errno
+import os
+import stat
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import xxhash
+from card_world import SCENES, assert_foreign_stays, dressed, named_by_catalogue, update
+from counting_volume import CountingVolume
+
+from syncd.applier.apply import apply
+from syncd.applier.reading import read_card
+from syncd.applier.volume import FolderVolume, Volume, content_hash
+from syncd.errors import CardFull, CardGone, CardProblem
+
+
+@pytest.fixture(params=["folder", "memory", "blind memory"])
+def volume(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Volume]:
+    if request.param == "folder":
+        (tmp_path / "card").mkdir()
+        with FolderVolume(tmp_path / "card") as opened:
+            yield opened
+    else:
+        yield CountingVolume(case_blind=request.param == "blind memory")
+
+
+def paths(volume: Volume) -> list[str]:
+    return [file.path for file in volume.files()]
+
+
+def test_what_is_written_is_read_with_its_size_and_hash(volume: Volume) -> None:
+    size, digest = volume.write("A/b/c.mp3", [b"one ", b"two"])
+    assert (size, digest) == (7, xxhash.xxh3_128_hexdigest(b"one two"))
+    assert volume.read("A/b/c.mp3") == b"one two"
+    assert volume.size("A/b/c.mp3") == 7
+    assert content_hash(volume.chunks("A/b/c.mp3")) == digest
+    assert [(file.path, file.size) for file in volume.files()] == [("A/b/c.mp3", 7)]
+
+
+def test_writing_again_replaces_the_whole(volume: Volume) -> None:
+    volume.write("f", [b"a long content"])
+    volume.write("f", [b"short"])
+    assert volume.read("f") == b"short"
+
+
+def test_what_is_appended_comes_behind(volume: Volume) -> None:
+    volume.append("S/journal", b"one\n")
+    volume.append("S/journal", b"two\n")
+    assert volume.read("S/journal") == b"one\ntwo\n"
+
+
+def test_what_is_not_there_has_no_size_and_no_content(volume: Volume) -> None:
+    volume.write("A/file", [b"x"])
+    for path in ("A/none", "none", "A/none/deeper", "A/file/below"):
+        assert volume.size(path) is None
+        assert volume.read(path) is None
+        volume.remove(path)
+    assert volume.size("A") is None
+    assert paths(volume) == ["A/file"]
+
+
+def test_a_rename_makes_folders_and_leaves_nothing_behind(volume: Volume) -> None:
+    volume.write("in/x", [b"content"])
+    volume.rename("in/x", "Music/New/x")
+    assert paths(volume) == ["Music/New/x"]
+    assert volume.read("Music/New/x") == b"content"
+
+
+def test_renaming_what_is_not_there_is_a_card_problem(volume: Volume) -> None:
+    with pytest.raises(CardProblem):
+        volume.rename("none", "other")
+
+
+def test_empty_folders_go_as_far_up_as_they_are_empty(volume: Volume) -> None:
+    volume.write("A/b/c/x", [b""])
+    volume.write("A/y", [b""])
+    volume.remove_empty_folders("A/b/c")
+    volume.remove("A/b/c/x")
+    volume.remove_empty_folders("A/b/c")
+    volume.write("A/b", [b"now a file may be there"])
+    assert paths(volume) == ["A/b", "A/y"]
+    volume.remove_empty_folders("none/at/all")
+
+
+def test_files_come_in_order_of_their_paths(volume: Volume) -> None:
+    for path in ("b", "a/z", "a b", "c/ä", "B2"):
+        volume.write(path, [b""])
+    assert paths(volume) == sorted(["b", "a/z", "a b", "c/ä", "B2"])
+    volume.barrier()
+
+
+def test_room_is_told_in_whole_clusters(volume: Volume) -> None:
+    space = volume.space()
+    assert space.cluster > 0
+    assert 0 <= space.free <= space.total
+
+
+@pytest.mark.parametrize(
+    "name", [name for name, scene in SCENES.items() if not scene.case_blind and not scene.tight]
+)
+def test_the_folder_ends_like_the_card_in_memory(name: str, tmp_path: Path) -> None:
+    scene = SCENES[name]
+    memory = CountingVolume()
+    with FolderVolume(tmp_path) as folder:
+        for path, data in {"SYNCD/card.json": b"{}", **scene.foreign}.items():
+            memory.put(path, data)
+            folder.write(path, [data])
+        for snapshot, wanted in (
+            (scene.before, scene.profile_before),
+            (scene.after, scene.profile_after),
+        ):
+            if snapshot is not None:
+                for volume in (memory, folder):
+                    update(volume, snapshot, wanted)
+        assert {path: folder.read(path) for path in paths(folder)} == memory.content()
+        found = {Path(at).relative_to(tmp_path).as_posix() for at, _, _ in os.walk(tmp_path)}
+        assert found - {"."} == memory.folders()
+        assert_foreign_stays(folder, scene.foreign)
+
+
+# -- links, pipes and other traps on a card ------------------------------------------------------
+
+
+@pytest.fixture
+def outside(tmp_path: Path) -> Path:
+    """A folder beside the card that nothing on the card may reach."""
+    folder = tmp_path / "outside"
+    (folder / "deep" / "empty").mkdir(parents=True)
+    (folder / "precious.txt").write_text("precious")
+    return folder
+
+
+@pytest.fixture
+def card(tmp_path: Path) -> Path:
+    (tmp_path / "card").mkdir()
+    return tmp_path / "card"
+
+
+def state_of(folder: Path) -> dict[str, str]:
+    return {
+        path.relative_to(folder).as_posix(): path.read_text() if path.is_file() else "folder"
+        for path in folder.rglob("*")
+    }
+
+
+def test_a_linked_folder_is_never_followed(card: Path, outside: Path) -> None:
+    (card / "link").symlink_to(outside)
+    before = state_of(outside)
+    with FolderVolume(card) as volume:
+        assert [(file.path, file.size) for file in volume.files()] == [("link", 0)]
+        assert volume.size("link/precious.txt") is None
+        assert volume.read("link/precious.txt") is None
+        volume.remove("link/precious.txt")
+        volume.remove_empty_folders("link/deep/empty")
+        for deed in (
+            lambda: volume.write("link/new", [b"x"]),
+            lambda: volume.append("link/precious.txt", b"x"),
+            lambda: volume.write("link/made/new", [b"x"]),
+            lambda: list(volume.chunks("link/precious.txt")),
+            lambda: volume.rename("link/precious.txt", "here"),
+        ):
+            with pytest.raises(CardProblem):
+                deed()
+        volume.write("own", [b"x"])
+        with pytest.raises(CardProblem):
+            volume.rename("own", "link/own")
+    assert state_of(outside) == before
+    assert (card / "link").is_symlink()
+
+
+def test_a_linked_file_is_never_written_through(card: Path, outside: Path) -> None:
+    (card / "S").mkdir()
+    (card / "S" / "file").symlink_to(outside / "precious.txt")
+    (card / "S" / "journal").symlink_to(outside / "precious.txt")
+    before = state_of(outside)
+    with FolderVolume(card) as volume:
+        assert volume.size("S/file") is None
+        assert volume.read("S/file") is None
+        with pytest.raises(CardProblem):
+            list(volume.chunks("S/file"))
+        volume.write("S/file", [b"ours"])
+        volume.append("S/journal", b"ours")
+        assert volume.read("S/file") == volume.read("S/journal") == b"ours"
+    assert state_of(outside) == before
+
+
+def test_a_path_that_leaves_the_card_is_refused(card: Path, outside: Path) -> None:
+    with FolderVolume(card) as volume:
+        for path in ("../outside/new", "/etc/passwd", "a/../../outside/new", "a//b", "./x", ""):
+            with pytest.raises(CardProblem):
+                volume.write(path, [b"x"])
+            with pytest.raises(CardProblem):
+                volume.remove(path)
+    assert "new" not in state_of(outside)
+
+
+def test_a_linked_syncd_folder_is_not_written_through(card: Path, outside: Path) -> None:
+    """A hostile card: its own folder points at the listener's home."""
+    (outside / "card.json").write_text("{}")
+    (card / "SYNCD").symlink_to(outside)
+    before = state_of(outside)
+    with FolderVolume(card) as volume, pytest.raises(CardProblem):
+        update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+    assert state_of(outside) == before
+
+
+def test_a_link_in_the_way_of_a_folder_is_foreign_and_stays(card: Path, outside: Path) -> None:
+    (card / "Music").mkdir()
+    (card / "Music" / "Marnesund Five").symlink_to(outside)
+    before = state_of(outside)
+    with FolderVolume(card) as volume:
+        plan, _ = update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+        assert "Music/Marnesund Five" in plan.foreign
+        assert volume.size("Music/Marnesund Five (2)/Low Tide/01 Song 1.mp3") is not None
+    assert state_of(outside) == before
+    assert (card / "Music" / "Marnesund Five").is_symlink()
+
+
+def test_pipes_on_a_card_hold_nothing_up(card: Path) -> None:
+    (card / "SYNCD").mkdir()
+    for name in ("manifest.gz", "journal", "cat-a.rec", "cat-a.db"):
+        os.mkfifo(card / "SYNCD" / name)
+    os.mkfifo(card / "pipe")
+    with FolderVolume(card) as volume:
+        update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+        named = named_by_catalogue(volume)
+        assert named is not None
+        assert len(named) == 6
+    assert stat.S_ISFIFO((card / "pipe").stat().st_mode)
+
+
+def test_a_rename_never_replaces_what_is_there(card: Path) -> None:
+    (card / "there").write_text("the listener's own")
+    (card / "folder").mkdir()
+    with FolderVolume(card) as volume:
+        volume.write("new", [b"ours"])
+        for target in ("there", "folder"):
+            with pytest.raises(CardProblem):
+                volume.rename("new", target)
+    assert (card / "there").read_text() == "the listener's own"
+
+
+def test_a_file_that_comes_during_the_update_stays(card: Path) -> None:
+    path = card / "Music" / "Marnesund Five" / "Low Tide" / "01 Song 1.mp3"
+    scene = SCENES["fresh"]
+
+    def meanwhile(step: object, size: int) -> None:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        path.write_text("the listener's own")
+
+    with FolderVolume(card) as volume:
+        with pytest.raises(CardProblem, match="came to the card card during the update"):
+            update(volume, scene.after, scene.profile_after, meanwhile)
+        assert path.read_text() == "the listener's own"
+        plan, _ = update(volume, scene.after, scene.profile_after)
+    assert path.read_text() == "the listener's own"
+    assert list(plan.foreign) == ["Music/Marnesund Five/Low Tide/01 Song 1.mp3"]
+
+
+@pytest.fixture
+def closed(monkeypatch: pytest.MonkeyPatch) -> set[str]:
+    """Names of folders that may not be opened (root may open all, so it is made up)."""
+    names: set[str] = set()
+    true_open = os.open
+
+    def opening(path, *arguments, **named):  # type: ignore[no-untyped-def]
+        if path in names:
+            raise PermissionError(errno.EACCES, os.strerror(errno.EACCES))
+        return true_open(path, *arguments, **named)
+
+    monkeypatch.setattr(os, "open", opening)
+    return names
+
+
+def test_a_foreign_folder_that_is_closed_to_us_is_passed_by(card: Path, closed: set[str]) -> None:
+    """Such as lost+found, which only root may look into."""
+    (card / "lost+found").mkdir()
+    closed.add("lost+found")
+    with FolderVolume(card) as volume:
+        update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+        assert "lost+found" in read_card(volume).state.foreign
+
+
+def test_a_folder_of_ours_that_is_closed_to_us_stops_the_card(card: Path, closed: set[str]) -> None:
+    with FolderVolume(card) as volume:
+        update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+        closed.add("Marnesund Five")
+        with pytest.raises(CardProblem, match="No permission to look into the folder Music/Marn"):
+            update(volume, SCENES["fresh"].after, SCENES["fresh"].profile_after)
+
+
+# -- errors are sentences ------------------------------------------------------------------------
+
+CODES = {
+    errno.ENOSPC: (CardFull, "is full"),
+    errno.EDQUOT: (CardFull, "is full"),
+    errno.ENODEV: (CardGone, "went away"),
+    errno.ENXIO: (CardGone, "went away"),
+    errno.ENOTCONN: (CardGone, "went away"),
+    errno.EROFS: (CardProblem, "is read-only"),
+    errno.EACCES: (CardProblem, "No permission to"),
+    errno.EPERM: (CardProblem, "No permission to"),
+    errno.EIO: (CardProblem, "input/output error"),
+    errno.EFBIG: (CardProblem, "Check the card"),
+}
+
+
+@pytest.mark.parametrize("code", CODES, ids=lambda code: errno.errorcode[code])
+@pytest.mark.parametrize("call", ["open", "write", "rename", "unlink", "fstatvfs", "scandir"])
+def test_every_error_of_the_system_becomes_a_sentence_about_the_card(
+    card: Path, monkeypatch: pytest.MonkeyPatch, call: str, code: int
+) -> None:
+    with FolderVolume(card, "KITCHEN") as volume:
+        volume.write("there", [b"x"])
+
+        def failing(*_: object, **__: object) -> None:
+            raise OSError(code, os.strerror(code))
+
+        monkeypatch.setattr(os, call, failing)
+        kind, words = CODES[code]
+        deeds = {
+            "open": lambda: list(volume.chunks("there")),
+            "write": lambda: volume.append("there", b"y"),
+            "rename": lambda: volume.rename("there", "here"),
+            "unlink": lambda: volume.remove("there"),
+            "fstatvfs": volume.space,
+            "scandir": volume.files,
+        }
+        with pytest.raises(kind, match=words) as caught:
+            deeds[call]()
+        monkeypatch.undo()
+    text = str(caught.value)
+    assert "KITCHEN" in text
+    assert text.endswith(".")
+    assert isinstance(caught.value.__cause__, OSError)
+
+
+def test_a_card_that_is_replaced_under_its_mount_point_is_not_written_to(tmp_path: Path) -> None:
+    """Unmounting leaves an empty folder of the same name, which is not an empty card."""
+    card = tmp_path / "card"
+    card.mkdir()
+    with FolderVolume(card) as volume:
+        volume.write("before", [b"x"])
+        card.rename(tmp_path / "moved")
+        card.mkdir()
+        volume.write("after", [b"x"])
+    assert list(card.iterdir()) == []
+    assert sorted(path.name for path in (tmp_path / "moved").iterdir()) == ["after", "before"]
+
+
+def test_a_card_that_is_gone_says_so(tmp_path: Path) -> None:
+    with pytest.raises(CardGone, match="Plug it in again"):
+        FolderVolume(tmp_path / "none")
+
+
+@pytest.mark.skipif(os.geteuid() == 0, reason="root may write everywhere")
+def test_a_folder_without_write_permission_is_told(card: Path) -> None:
+    card.chmod(0o555)
+    try:
+        with FolderVolume(card) as volume, pytest.raises(CardProblem, match="No permission"):
+            volume.write("x", [b"x"])
+    finally:
+        card.chmod(0o755)
+
+
+def test_two_cannot_lock_one_card(card: Path) -> None:
+    (card / "lock").write_text("")
+    with FolderVolume(card) as one, FolderVolume(card) as two:
+        assert one.lock("lock")
+        assert not two.lock("lock")
+        one.close()
+        assert two.lock("lock")
+
+
+def test_a_plan_without_steps_opens_nothing_for_writing(card: Path) -> None:
+    scene = SCENES["fresh"]
+    with FolderVolume(card) as volume:
+        plan, _ = update(volume, scene.after, scene.profile_after)
+        times = {path: path.stat().st_mtime_ns for path in card.rglob("*")}
+        again = read_card(volume)
+        done = apply(type(plan)(end=plan.end), volume, again, dressed, lambda placed: card)
+        assert done.bytes_written == 0
+    assert {path: path.stat().st_mtime_ns for path in card.rglob("*")} == times
