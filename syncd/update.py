@@ -15,12 +15,12 @@ from syncd.applier.apply import Applied, CannotMake, Content, apply
 from syncd.applier.identity import CARD_FILE
 from syncd.applier.reading import CardReading, read_card
 from syncd.applier.verify import Verified
-from syncd.applier.volume import FolderVolume, Volume, content_hash
+from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, CatalogueEntry, build
 from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
 from syncd.model import CardPath, LibrarySnapshot
-from syncd.planner.card_state import CardState, ManifestEntry
+from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.names import fold
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.planning import make_plan
@@ -96,6 +96,7 @@ class Updater:
         self.stop = stop
         self.report = report or (lambda progress: None)
         self.failed: dict[PressingKey, str] = {}
+        self.dressed: dict[Source, int] = {}
         self.notices: list[str] = []
         self._damaged_before: set[PressingKey] = set()
 
@@ -116,7 +117,7 @@ class Updater:
             reading.state,
             target.profile,
             target.programme,
-            Pressings(self.store.sizes(), self.failed),
+            Pressings(self.store.sizes(), self.failed, self.dressed),
             catalogue_form=f"{FORM} {target.profile.card.charset}",
         )
 
@@ -133,6 +134,8 @@ class Updater:
         plan = self._plan(target, reading)
         total: Applied | None = None
         made: set[PressingKey] = set()
+        if plan.steps and target.volume.space().read_only:
+            raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
             if plan.presses:
                 made |= self._press(plan)
@@ -143,6 +146,9 @@ class Updater:
                 plan = self._plan(target, reading)
                 if plan.presses:
                     continue  # what failed is left out now; something else may have moved up
+            if plan.not_fitting and self._measure(target.profile, plan):
+                plan = self._plan(target, reading)  # estimates are above: more may fit
+                continue
             try:
                 applied = self._apply(target, plan, reading)
             except CannotMake as fault:
@@ -199,6 +205,26 @@ class Updater:
         if self.stop is not None and self.stop.is_set():
             raise KeyboardInterrupt
         return made
+
+    def _measure(self, profile: Profile, plan: Plan) -> bool:
+        """Find out exactly how large the files will be that *plan* writes; whether that was news.
+
+        Only where room is short: it costs as much as writing the tags once more.
+        """
+        writes = {step.target for step in plan.steps if step.action is Action.WRITE}
+        news = False
+        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+            for placement in plan.end:
+                if placement.path not in writes or placement.source in self.dressed:
+                    continue
+                # What cannot be made is found out, and told, when it is written.
+                with (
+                    contextlib.suppress(ItemProblem),
+                    self._dressed(profile, placement, Path(folder)) as content,
+                ):
+                    self.dressed[placement.source] = content.size
+                    news = True
+        return news
 
     # -- applying -----------------------------------------------------------------------------
 

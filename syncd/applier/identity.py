@@ -5,11 +5,18 @@ import uuid
 from dataclasses import dataclass
 
 from syncd.applier.manifest import FOLDER
-from syncd.applier.volume import FolderVolume, Volume
+from syncd.applier.volume import Volume
 from syncd.errors import CardProblem
 
 CARD_FILE = f"{FOLDER}/card.json"
+CARD_FILE_NEW = f"{FOLDER}/card.json.new"
 CARD_FORMAT = 1
+LONGEST_NAME = 100
+"""Letters of a card's name."""
+
+
+class IdentityDamaged(CardProblem):
+    """The card's own file cannot be understood: who it is must be told anew."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -21,18 +28,34 @@ class CardIdentity:
 
 
 def read_identity(volume: Volume) -> CardIdentity | None:
-    """Who this card is; None if it was never enrolled. Raises CardProblem if that is unreadable."""
+    """Who this card is; None if it was never enrolled.
+
+    Raises IdentityDamaged if that cannot be understood, other CardProblems for a card of a newer
+    form or one that cannot be read.
+    """
     raw = volume.read(CARD_FILE)
     if raw is None:
         return None
     try:
+        return _decode(raw, volume.name)
+    except IdentityDamaged:
+        # A cut while it was written anew: the new one lies whole beside it.
+        aside = volume.read(CARD_FILE_NEW)
+        if aside is None:
+            raise
+        return _decode(aside, volume.name)
+
+
+def _decode(raw: bytes, card: str) -> CardIdentity:
+    try:
         data = json.loads(raw)
-        identity = CardIdentity(str(uuid.UUID(data["id"])), str(data["name"]))
+        name = "".join(letter for letter in str(data["name"]) if letter.isprintable())
+        identity = CardIdentity(str(uuid.UUID(data["id"])), name[:LONGEST_NAME])
         form = int(data["format"])
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        raise CardProblem(
-            f"The file {CARD_FILE} on {volume.name} is damaged ({error}). Enrol the card again "
-            "with 'syncd enrol'; what is on it stays."
+    except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
+        raise IdentityDamaged(
+            f"The file {CARD_FILE} on {card} is damaged ({error}). Enrol the card again with "
+            "'syncd enrol'; what is on it stays."
         ) from error
     if form > CARD_FORMAT:
         raise CardProblem(
@@ -42,15 +65,17 @@ def read_identity(volume: Volume) -> CardIdentity | None:
     return identity
 
 
-def write_identity(volume: FolderVolume, identity: CardIdentity) -> None:
-    """Make the volume a card: the only thing that enrolling writes."""
+def write_identity(volume: Volume, identity: CardIdentity) -> None:
+    """Make the volume a card: the only thing that enrolling writes.
+
+    Twice, a barrier between: at each instant one of the two is whole.
+    """
     data = {"syncd": "card", "format": CARD_FORMAT, "id": identity.id, "name": identity.name}
     text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"
-    aside = CARD_FILE + ".new"
-    volume.write(aside, [text.encode("utf-8")])
-    volume.barrier()
-    volume.remove(CARD_FILE)
-    volume.rename(aside, CARD_FILE)
+    for path in (CARD_FILE_NEW, CARD_FILE):
+        volume.write(path, [text.encode("utf-8", "replace")])
+        volume.barrier()
+    volume.remove(CARD_FILE_NEW)
     volume.barrier()
 
 

@@ -54,6 +54,7 @@ class Space:
     free: int
     total: int
     cluster: int
+    read_only: bool = False
 
 
 class Volume(Protocol):
@@ -122,6 +123,13 @@ def holds(volume: Volume, path: str, size: int, wanted: ContentHash) -> bool:
     return volume.size(path) == size and content_hash(volume.chunks(path)) == wanted
 
 
+def read_only(name: str) -> CardProblem:
+    """The problem of a card that cannot be written to."""
+    return CardProblem(
+        f"The card {name} is read-only. Slide its lock off, or mount it writable, and try again."
+    )
+
+
 class FolderVolume:
     """A card mounted at, or a plain folder standing in for one at, *root*."""
 
@@ -148,8 +156,8 @@ class FolderVolume:
 
     def lock(self, path: str) -> bool:
         """Lock the card by its file *path*, without writing to it; False if another holds it."""
-        with self._told("lock", path):
-            fd = os.open(path, os.O_RDONLY | os.O_CLOEXEC, dir_fd=self._fd)
+        with self._told("lock", path), self._folder_of(path) as (folder, name):
+            fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
         try:
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
@@ -313,7 +321,10 @@ class FolderVolume:
         with self._told("measure", "."):
             facts = os.fstatvfs(self._fd)
         return Space(
-            facts.f_bavail * facts.f_frsize, facts.f_blocks * facts.f_frsize, facts.f_frsize
+            facts.f_bavail * facts.f_frsize,
+            facts.f_blocks * facts.f_frsize,
+            facts.f_frsize,
+            bool(facts.f_flag & os.ST_RDONLY),
         )
 
     def _make_folders(self, path: str) -> None:
@@ -355,10 +366,7 @@ class FolderVolume:
                 "the update goes on from there."
             )
         if code == errno.EROFS:
-            return CardProblem(
-                f"The card {self.name} is read-only. Slide its lock off, or mount it writable, "
-                "and try again."
-            )
+            return read_only(self.name)
         if code in (errno.EACCES, errno.EPERM):
             return CardProblem(
                 f"No permission to {doing} {where}. Mount the card so that you may write to it."

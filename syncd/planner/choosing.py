@@ -273,9 +273,10 @@ class Choosing:
         if current is not None and current.source.dress == member.dress:
             return current.size
         track = member.entry.track
-        waiting = self.card.arrived.get(Source(track.audio_hash, member.recipe_key, member.dress))
-        if waiting is not None:
-            return waiting
+        source = Source(track.audio_hash, member.recipe_key, member.dress)
+        exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
+        if exact is not None:
+            return exact
         dressing = TAG_BYTES + (self._art_bytes if track.art is not None else 0)
         if member.recipe.action == "carry":
             return track.size_bytes + dressing

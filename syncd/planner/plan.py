@@ -92,11 +92,13 @@ class Pressings:
     """What is known about pressings beforehand.
 
     ``sizes`` maps (audio hash, recipe key) to the bytes of the pressing in the store; ``failed``
-    maps the same pair to the reason why it could not be made.
+    maps the same pair to the reason why it could not be made; ``dressed`` has the exact size of
+    files that were measured as they will be on the card, by what they are made from.
     """
 
     sizes: Mapping[tuple[AudioHash, str], int] = field(default_factory=dict)
     failed: Mapping[tuple[AudioHash, str], str] = field(default_factory=dict)
+    dressed: Mapping[Source, int] = field(default_factory=dict)
 
 
 def pressing_id(placement: Placement) -> tuple[AudioHash, str]:
