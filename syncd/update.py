@@ -87,8 +87,10 @@ class Updater:
         workers: int | None = None,
         stop: threading.Event | None = None,
         report: Report | None = None,
+        store_limit_bytes: int | None = None,
     ) -> None:
         self.library = library
+        self.store_limit_bytes = store_limit_bytes
         self.store = store
         self.tool = tool
         self.scratch = scratch
@@ -159,6 +161,13 @@ class Updater:
                 continue
             total = applied if total is None else total.and_then(applied)
             break
+        if self.store_limit_bytes is not None:
+            needed = {
+                pressing_id(placement)
+                for placement in plan.end
+                if placement.recipe is not None and placement.recipe.action == "encode"
+            }
+            self.store.trim(self.store_limit_bytes, needed)
         from_store = sum(key not in made for key in _written(plan))
         return Outcome(
             plan, total, pressed, from_store, time.monotonic() - started, self._all_notices()

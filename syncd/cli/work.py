@@ -111,4 +111,5 @@ def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "I
             home.state / "scratch",
             workers=settings.workers,
             report=told,
+            store_limit_bytes=int(settings.store_limit_gb * 1e9),
         )
