@@ -214,6 +214,8 @@ _BY_PREFIX: dict[str, tuple[System, ...]] = {}
 for _system in SYSTEMS.values():
     for _prefix in _system.prefixes:
         _BY_PREFIX[_prefix] = (*_BY_PREFIX.get(_prefix, ()), _system)
+PREFIXES = frozenset(_BY_PREFIX)
+"""The folded letters with which a catalogue number can begin."""
 
 # Words that are a prefix only with a dot, or only in this very case, since they are common words.
 _NEEDS_CASE = frozenset(
@@ -389,6 +391,11 @@ class Resolved:
     used: tuple[RawNumber, ...] = ()
     warnings: tuple[str, ...] = ()
     subs: tuple[str | None, ...] = field(default=())
+
+
+def is_number_word(word: str) -> bool:
+    """Whether a folded *word* stands for "number" (``no``, ``nr``, ``č``)."""
+    return word in _NUMBER_WORDS
 
 
 def _is_number_word(token: Token) -> bool:

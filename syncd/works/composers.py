@@ -98,9 +98,12 @@ def name_key(text: str) -> str:
 def strip_dates(text: str) -> str:
     """*text* without years of life and remarks in brackets."""
     bare = _PAREN.sub(" ", text).strip() if "(" in text or "[" in text else text
-    if any(ch.isdigit() for ch in bare):
+    if any(map(str.isdigit, bare)):
         bare = _DATES.sub("", bare).strip()
-    return _LABELS.sub("", bare).strip(" ,;:") if bare else text
+    if not bare:
+        return text
+    label = _LABELS.match(bare)
+    return (bare if label is None else bare[label.end() :]).strip(" ,;:")
 
 
 class Table:
@@ -134,6 +137,7 @@ class Table:
                 self._singles.setdefault(key, entry)
         self._fuzzy_keys = [key for key in self._names if " " in key and len(key) >= 9]
         self._first_words = {key.split()[0] for key in self._names}
+        self._family_words = {word for key in self._families for word in key.split()}
 
     def _add(self, key: str, entry: Entry, clashes: set[str]) -> None:
         if not key:
@@ -197,7 +201,7 @@ class Table:
         return self._by_initials(words, text)
 
     def _by_initials(self, words: list[str], text: str) -> Match | None:
-        if len(words) > 7:
+        if len(words) > 7 or self._family_words.isdisjoint(words):
             return None
         options: list[tuple[list[str], list[str]]] = []
         for cut in range(1, len(words)):

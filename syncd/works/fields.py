@@ -149,9 +149,14 @@ def disc_of_folder(name: str) -> tuple[str, int] | None:
     return stem, number
 
 
+@lru_cache(maxsize=1024)
+def _folders(folder: str) -> tuple[str, ...]:
+    return tuple(_value(part)[0] for part in folder.split("/") if part)
+
+
 def read_fields(file: TaggedFile) -> Fields:
     """The fields of *file*. Never raises, whatever the tags hold."""
-    values: dict[str, list[str]] = {}
+    values: dict[str, tuple[str, ...]] = {}
     repairs: list[str] = []
     instruments: list[str] = []
     for raw_name, raw_values in file.tags.items():
@@ -160,29 +165,31 @@ def read_fields(file: TaggedFile) -> Fields:
             continue
         if isinstance(raw_values, str):
             raw_values = (raw_values,)
-        bucket = values.setdefault(name, [])
+        bucket: list[str] = []
         for raw in list(raw_values)[:64]:
             text, how = _value(str(raw)[:20000])
             if how is not None:
                 repairs.append(f"{name} was {how}")
             if text:
                 bucket.append(text)
-        if name.startswith("PERFORMER:") and bucket:
+        if not bucket:
+            continue
+        if name.startswith("PERFORMER:"):
             role = name.partition(":")[2].lower()
             instruments.extend(f"{value} ({role})" for value in bucket)
-            bucket.clear()
+        else:
+            values[name] = (*values[name], *bucket) if name in values else tuple(bucket)
 
     def first(name: str) -> str:
         found = values.get(name)
         return found[0] if found else ""
 
     def every(name: str) -> tuple[str, ...]:
-        found = values.get(name)
-        return tuple(found) if found else ()
+        return values.get(name, ())
 
-    parts = file.path.replace("\\", "/").split("/")
-    stem = _value(_extension_cut(parts[-1]))[0]
-    folders = tuple(_value(part)[0] for part in parts[:-1] if part)
+    above, _, own_name = file.path.replace("\\", "/").rpartition("/")
+    stem = _value(_extension_cut(own_name))[0]
+    folders = _folders(above)
     track = _first_int(values.get("TRACKNUMBER", ()))
     disc = _first_int(values.get("DISCNUMBER", ()))
     rest = stem
@@ -232,11 +239,11 @@ def read_fields(file: TaggedFile) -> Fields:
         opus=first("OPUS"),
         grouping=first("GROUPING"),
         subtitle=first("SUBTITLE"),
-        genre=tuple(fold(value) for value in every("GENRE")),
+        genre=tuple(map(fold, every("GENRE"))),
         track=track,
         disc=disc,
         compilation=first("COMPILATION") in ("1", "true", "True", "yes"),
-        repairs=tuple(dict.fromkeys(repairs)),
+        repairs=tuple(dict.fromkeys(repairs)) if repairs else (),
         stem=stem,
         folders=folders,
         named_by_file=named_by_file,

@@ -8,6 +8,7 @@ movement (``grouping.py``), people, then one identity a file.
 
 from collections.abc import Sequence
 
+from syncd.collector import collector_resting
 from syncd.model import Identity, TaggedFile
 from syncd.works.errata import Errata
 from syncd.works.evidence import Track, read_unit
@@ -28,10 +29,11 @@ def identify(files: Sequence[TaggedFile], errata: Errata | None = None) -> list[
     for index, file in enumerate(files):
         units.setdefault(unit_of(file.path), []).append(index)
     result: list[Identity | None] = [None] * len(files)
-    for indices in units.values():
-        members = [files[index] for index in indices]
-        for index, identity in zip(indices, _identify_unit(members, errata), strict=True):
-            result[index] = identity
+    with collector_resting():
+        for indices in units.values():
+            members = [files[index] for index in indices]
+            for index, identity in zip(indices, _identify_unit(members, errata), strict=True):
+                result[index] = identity
     return [identity for identity in result if identity is not None]
 
 

@@ -91,18 +91,18 @@ def _value(text: str) -> int | None:
 _FOR = frozenset(["for", "fur", "pour", "per", "para"])
 
 
+@lru_cache(maxsize=32768)
 def is_tempo(text: str) -> bool:
     """Whether *text* reads as a tempo or character heading of a movement."""
-    tokens = [token for token in tokenize(text[:120]) if token.sort is Sort.WORD]
-    if not tokens:
+    words = [token.folded for token in tokenize(text[:120]) if token.sort is Sort.WORD]
+    if not words:
         return False
-    first = tokens[0].folded
-    if len(tokens) > 1 and tokens[1].folded in _FOR:
+    if len(words) > 1 and words[1] in _FOR:
         return False  # "Adagio for Strings"
-    if first in words_of.STRONG_TEMPO:
+    if words[0] in words_of.STRONG_TEMPO:
         return True
-    if first in words_of.TEMPO_STARTS:
-        return len(tokens) > 1 and any(t.folded in words_of.STRONG_TEMPO for t in tokens[1:6])
+    if words[0] in words_of.TEMPO_STARTS:
+        return not words_of.STRONG_TEMPO.isdisjoint(words[1:6])
     return False
 
 
@@ -189,7 +189,7 @@ def read_movement(text: str) -> MovementReading:
                 firm = bool(digits.group("mark").strip())
     title = rest.strip(" \t-–—:;,/|")
     raws: list[RawNumber] = []
-    bracket = _TRAILING_CATALOGUE.search(title)
+    bracket = _TRAILING_CATALOGUE.search(title) if "(" in title or "[" in title else None
     if bracket is not None:
         raws = numbers_in(bracket.group().strip().strip("()[]"))
         if raws:

@@ -20,7 +20,8 @@ _HOBOKEN_SPACE = re.compile(
     r"(\bHob(?:oken)?\.?\s*[IVX]+\s?[a-h]?)\s*[:/]\s*(?=[A-Z]{0,2}\d)", re.IGNORECASE
 )
 _SEPARATOR = re.compile(
-    r"\s+[-–—|~·•]+\s+|\s*—\s*|\s*[:;]\s+|\s+[:;]\s*|\s+/{1,2}\s+|\s*\\+\s+|\s+_\s+|\s–\s?|\.\s+-\s+"
+    r"(?=[\s—:;.\\])(?:"  # what each begins with: most places are passed by at once
+    r"\s+[-–—|~·•]+\s+|\s*—\s*|\s*[:;]\s+|\s+[:;]\s*|\s+/{1,2}\s+|\s*\\+\s+|\s+_\s+|\s–\s?|\.\s+-\s+)"
 )
 _PROTECTED = re.compile(
     r"\([^()]{0,200}\)|\[[^\[\]]{0,200}\]|“[^”]{0,200}”|«[^»]{0,200}»|„[^“”]{0,200}[“”]|\"[^\"]{0,200}\""
@@ -126,7 +127,8 @@ def _is_heading(text: str) -> bool:
 def read_title(text: str) -> TitleReading:
     """Take *text* apart. Never fails; what is not found is None."""
     original = text
-    text = to_western(_DATE_HEAD.sub("", text))
+    date = _DATE_HEAD.match(text)
+    text = to_western(text if date is None else text[date.end() :])
     if "ob" in text:
         text = _HOBOKEN_SPACE.sub(r"\1:", text)
     pieces = split_title(text)

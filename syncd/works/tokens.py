@@ -5,6 +5,7 @@ It knows nothing of music. Positions are kept so that a reading can be cut out o
 
 import re
 from enum import Enum
+from functools import lru_cache
 from typing import NamedTuple
 
 from syncd.works.text import fold
@@ -46,30 +47,26 @@ _CLOSING = {
     "'": "'",
     "”": "”",
 }
-_TOKEN = re.compile(
-    r"\s+|(?P<word>[^\W\d_]+(?:['’][^\W\d_]+)*)|(?P<number>\d+)|(?P<mark>.)", re.DOTALL
-)
+_TOKEN = re.compile(r"\s*(?:([^\W\d_]+(?:['’][^\W\d_]+)*)|(\d+)|(\S))")
+_WORD, _NUMBER = 1, 2  # the groups of _TOKEN
+_SIGNS = {"♯": "#", "♭": "flat"}
 
 
-def tokenize(text: str) -> list[Token]:
+@lru_cache(maxsize=4096)  # a title is read as work, as movement and as tempo, one after another
+def tokenize(text: str) -> tuple[Token, ...]:
     """The tokens of *text*. Unclosed quotes and brackets are plain marks. Linear in its length."""
     tokens: list[Token] = []
-    position, length = 0, len(text)
+    position = 0
     last_end = -1
-    while position < length:
-        match = _TOKEN.match(text, position)
-        if match is None:
-            break
-        kind = match.lastgroup
-        if kind is None:
-            position = match.end()
-            continue
-        value = match.group()
-        end = match.end()
+    while (match := _TOKEN.match(text, position)) is not None:
+        group = match.lastindex or 0
+        value = match[group]
+        position, end = match.span(group)
         glued = last_end == position
-        if kind == "word":
-            tokens.append(Token(Sort.WORD, value, fold(value), position, end, glued))
-        elif kind == "number":
+        if group == _WORD:
+            folded = value.lower() if value.isascii() else fold(value)
+            tokens.append(Token(Sort.WORD, value, folded, position, end, glued))
+        elif group == _NUMBER:
             tokens.append(Token(Sort.NUMBER, value, value, position, end, glued))
         else:
             closing = _CLOSING.get(value)
@@ -82,13 +79,13 @@ def tokenize(text: str) -> list[Token]:
                 end = found + 1
                 tokens.append(Token(sort, inner, fold(inner), position, end, glued))
             else:
-                folded = {"♯": "#", "♭": "flat"}.get(value) or fold(value).strip()
+                folded = _SIGNS.get(value) or fold(value).strip()
                 if value == "♭":
                     tokens.append(Token(Sort.WORD, value, "flat", position, end, glued))
                 else:
                     tokens.append(Token(Sort.MARK, value, folded, position, end, glued))
         position = last_end = end
-    return tokens
+    return tuple(tokens)
 
 
 def _opens_quote(text: str, position: int) -> bool:

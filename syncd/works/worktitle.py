@@ -17,7 +17,9 @@ from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
 from syncd.works.catalogue_numbers import (
+    PREFIXES,
     RawNumber,
+    is_number_word,
     numbers_in,
     read_number,
     roman,
@@ -26,7 +28,7 @@ from syncd.works.catalogue_numbers import (
 from syncd.works.cjk import to_western
 from syncd.works.keys import TONICS, is_preposition_of_key, read_key
 from syncd.works.text import fold
-from syncd.works.tokens import Sort, Token, tokenize
+from syncd.works.tokens import Sort, tokenize
 
 _SOLO_WORDS = frozenset(
     [
@@ -261,19 +263,38 @@ _NOT_GERMAN = frozenset(
 )
 
 
-def _is_german(tokens: Sequence[Token]) -> bool:
-    signs = 0
-    for token in tokens:
-        word = token.folded
-        if word in _NOT_GERMAN:
-            return False
-        if (
-            word in ("dur", "moll", "fur", "und", "nr", "konzert", "sinfonie", "sonate")
-            or word in _GERMAN_SIGNS
-            or words_of.compound(word) is not None
-        ):
-            signs += 1
-    return signs > 0
+def _is_german(words: Sequence[str]) -> bool:
+    if not _NOT_GERMAN.isdisjoint(words):
+        return False
+    if not _GERMAN_SIGNS.isdisjoint(words):
+        return True
+    return any(len(word) >= 7 and words_of.compound(word) is not None for word in words)
+
+
+_CATALOGUE, _KEY, _FORM, _NUMBER, _OTHER = 1, 2, 4, 8, 16
+
+
+@lru_cache(maxsize=32768)
+def _uses(word: str) -> int:
+    """Which kinds of item a folded *word* can begin, as bits; 0 for a word without a meaning."""
+    bits = 0
+    if word in PREFIXES:
+        bits |= _CATALOGUE
+    if word in TONICS or is_preposition_of_key(word):
+        bits |= _KEY
+    if word in words_of.FORM_STARTS or words_of.compound(word) is not None:
+        bits |= _FORM
+    if is_number_word(word):
+        bits |= _NUMBER
+    if any(word in known for known in _KNOWN):
+        bits |= _OTHER
+    return bits
+
+
+_KNOWN = (
+    words_of.INSTRUMENT_STARTS, words_of.SECTIONS, words_of.ORDINALS, words_of.COUNTS,
+    words_of.AND_WORDS, words_of.FOR_WORDS, _SOLO_WORDS, _ARTICLES, _BOOKS, ("a", "a'"),
+)  # fmt: skip
 
 
 @lru_cache(maxsize=32768)
@@ -288,7 +309,7 @@ class _Reader:
         self.tokens = tokenize(text)
         self.folded = [token.folded for token in self.tokens]
         self.raw = [token.text for token in self.tokens]
-        self.german = _is_german(self.tokens)
+        self.german = _is_german(self.folded)
         self.raws: list[RawNumber] = []
         self.forms: list[str] = []
         self.form_tokens: list[int] = []
@@ -331,11 +352,19 @@ class _Reader:
     def _item(self, index: int) -> int:
         token = self.tokens[index]
         if token.sort is Sort.WORD:
-            for method in (self._catalogue, self._key, self._form, self._number):
-                after = method(index)
-                if after > index:
-                    return after
-            return self._word(index)
+            uses = _uses(token.folded)
+            if uses & _CATALOGUE and (after := self._catalogue(index)) > index:
+                return after
+            if uses & _KEY and (after := self._key(index)) > index:
+                return after
+            if uses & _FORM and (after := self._form(index)) > index:
+                return after
+            if uses & _NUMBER and (after := self._number(index)) > index:
+                return after
+            if uses & _OTHER:
+                return self._word(index)
+            self.other.append(index)
+            return index + 1
         if token.sort is Sort.QUOTE:
             self.quotes.append(token.text)
             self.cut.add(index)
@@ -832,6 +861,8 @@ class _Reader:
 
     def _overture_of(self, others: list[int]) -> str | None:
         """The name in "Egmont, Ouvertüre", "Ouvertüre zu Coriolan", "Overture: Coriolan"."""
+        if not self.form_tokens:
+            return None  # the form is a bracket's
         at = self.form_tokens[0]
         after = [i for i in others if i > at]
         if after and len(after) != len(others):
@@ -854,7 +885,7 @@ class _Reader:
 
     def _general_title(self, form: str) -> str:
         distinct = list(dict.fromkeys(self.forms))
-        if len(distinct) > 1:
+        if len(distinct) > 1 and self.form_tokens:  # else a bracket's form, and the movement's
             if not self._are_joined():
                 return self._proper()  # "Fantaisie-Impromptu": a title of its own
             combined = self._combined(distinct)
@@ -936,14 +967,16 @@ class _Reader:
             pieces.append(self.text[token.start : token.end])
             last_end = token.end
             previous = i
-        text = "".join(pieces)
-        text = re.sub(r"\s+", " ", text).strip(" ,;:-–—/|")
-        text = re.sub(r"\b(?:No|Nr|n°|nº|N°)\s*\.?\s*(?=\d)", "No. ", text) if self.forms else text
+        text = _SPACES.sub(" ", "".join(pieces)).strip(" ,;:-–—/|")
+        if self.forms:
+            text = _BEFORE_NUMBER.sub("No. ", text)
         if self.book and text:
             text = f"{text}, {self.book}"
         return text
 
 
+_SPACES = re.compile(r"\s+")
+_BEFORE_NUMBER = re.compile(r"\b(?:No|Nr|n°|nº|N°)\s*\.?\s*(?=\d)")
 _PIANO_TRIO = frozenset({"piano", "violin", "cello"})
 _KEYBOARD = ("piano", "harpsichord", "fortepiano", "organ")
 _CHAMBER = frozenset({"Trio", "Quartet", "Quintet", "Sextet", "Septet", "Octet", "Nonet"})

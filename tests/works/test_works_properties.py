@@ -84,6 +84,15 @@ def test_any_title_is_read_to_its_end(text: str) -> None:
     assert read_work(text).title is not None
 
 
+def test_a_bracketed_form_before_a_movement_is_read() -> None:
+    title = "Eine kleine Nachtmusik (Serenade No. 13 in G), K. 525 - 2. Romanze"
+    reading = read_work(title)
+    assert (reading.number, reading.key) == (13, "G major")
+    assert reading.title == "Serenade No. 13"
+    file = TaggedFile("a/1.flac", {"TITLE": ["Romanze"], "WORK": [title]})
+    assert len(identify([file])) == 1
+
+
 def test_the_order_of_a_library_changes_nothing() -> None:
     files = _library()
     backwards = list(reversed(files))
