@@ -11,11 +11,14 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 
+import msgspec
 import psutil
 
 from syncd.applier.identity import (
     CARD_FILE,
+    LONGEST_NAME,
     CardIdentity,
+    IdentityDamaged,
     new_identity,
     read_identity,
     write_identity,
@@ -59,17 +62,27 @@ class CardRecord:
 
 
 def records(home: Home) -> list[CardRecord]:
-    """All cards that are known, in order of their names. Raises SetupProblem for a damaged one."""
-    found = []
+    """All cards that are known, in order of their names. One damaged record hides no other card."""
+    found = [record for _, record in _read_records(home) if isinstance(record, CardRecord)]
+    return sorted(found, key=lambda record: (record.name.casefold(), record.id))
+
+
+def damaged_records(home: Home) -> list[str]:
+    """A sentence for each record that cannot be read, with the remedy."""
+    return [
+        f"The card record {path} is damaged ({fault}). Enrol that card again with 'syncd enrol'; "
+        "what is on the card stays."
+        for path, fault in _read_records(home)
+        if isinstance(fault, str)
+    ]
+
+
+def _read_records(home: Home) -> Iterator[tuple[Path, CardRecord | str]]:
     for path in sorted(home.cards.glob("*.json")):
         try:
-            found.append(CardRecord(**json.loads(path.read_text("utf-8"))))
-        except (OSError, ValueError, TypeError) as error:
-            raise SetupProblem(
-                f"The card record {path} is damaged ({error}). Remove that file and enrol the "
-                "card again; what is on the card stays."
-            ) from error
-    return sorted(found, key=lambda record: (record.name.casefold(), record.id))
+            yield path, msgspec.json.decode(path.read_bytes(), type=CardRecord)
+        except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
+            yield path, str(error)
 
 
 def save(home: Home, record: CardRecord) -> None:
@@ -97,38 +110,43 @@ def enrol(
         kept_programme = str(Path(programme).expanduser().absolute())
         read_programme(Path(kept_programme))
     with FolderVolume(mount) as volume:
-        with contextlib.suppress(CardProblem):
+        known: CardIdentity | None = None
+        damaged = False
+        try:
             known = read_identity(volume)
-            if known is not None and name in (None, known.name):
-                record = CardRecord(
-                    known.id, known.name, kept_profile, kept_programme, str(mount.absolute())
-                )
-                save(home, record)
-                return record
-        known_id = _known_id(volume)
-        wanted = (name or mount.absolute().name or "CARD").strip()
-        if not wanted or any(ord(letter) < 32 for letter in wanted):
-            raise SetupProblem("A card's name must have letters, and no control characters.")
-        identity = CardIdentity(known_id, wanted) if known_id else new_identity(wanted)
-        for other in records(home):
-            if other.name.casefold() == wanted.casefold() and other.id != identity.id:
+        except IdentityDamaged:
+            damaged = True
+        wanted = (name or (known.name if known else mount.absolute().name) or "CARD").strip()
+        if not wanted or not wanted.isprintable() or len(wanted) > LONGEST_NAME:
+            raise SetupProblem(
+                f"A card's name must have letters, at most {LONGEST_NAME}, and no control "
+                "characters. Give another one with --name."
+            )
+        others = [other for other in records(home) if other.name.casefold() == wanted.casefold()]
+        if known is None and damaged:
+            # It was a card once; if one of that name was last seen right here, it is that one.
+            known = next(
+                (
+                    CardIdentity(other.id, wanted)
+                    for other in others
+                    if other.mount == str(mount.absolute())
+                ),
+                None,
+            )
+        identity = CardIdentity(known.id, wanted) if known else new_identity(wanted)
+        for other in others:
+            if other.id != identity.id:
                 raise SetupProblem(
                     f"Another card is called {other.name} already. Give this one another name "
                     "with --name."
                 )
-        write_identity(volume, identity)
+        if damaged or identity != known:
+            write_identity(volume, identity)
     record = CardRecord(
         identity.id, identity.name, kept_profile, kept_programme, str(mount.absolute())
     )
     save(home, record)
     return record
-
-
-def _known_id(volume: FolderVolume) -> str | None:
-    with contextlib.suppress(CardProblem):
-        known = read_identity(volume)
-        return known.id if known is not None else None
-    return None
 
 
 def mounted_cards() -> Iterator[tuple[Path, CardIdentity]]:
@@ -173,6 +191,7 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
         if identity is not None:
             record = next((record for record in known if record.id == identity.id), None)
             if record is None:
+                _tell_damaged(home, identity.id)
                 raise SetupProblem(
                     f"The card {identity.name} at {place} was enrolled at another home. Enrol it "
                     f"here as well: syncd enrol {place} --profile NAME. What is on it stays."
@@ -190,7 +209,13 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
     named = [
         record for record in known if record.id == card or record.name.casefold() == card.casefold()
     ]
+    if len(named) > 1 and card not in {record.id for record in named}:
+        ids = ", ".join(record.id for record in named)
+        raise SetupProblem(
+            f"More than one card is called '{card}' ({ids}). Give its mount point or its id."
+        )
     if not named:
+        _tell_damaged(home, card)
         names = ", ".join(record.name for record in known) or "none yet"
         raise SetupProblem(f"No card is called '{card}'. Cards known here: {names}.")
     mount = where(named[0])
@@ -200,6 +225,14 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
             "Plug it in and mount it, or give its mount point."
         )
     return named[0], mount
+
+
+def _tell_damaged(home: Home, card: str) -> None:
+    """Raises SetupProblem where a damaged record may be the one of *card*, which nobody knows."""
+    damaged = damaged_records(home)
+    same = [text for text in damaged if f"{card}.json" in text] or damaged
+    if same:
+        raise SetupProblem(same[0])
 
 
 def largest_file(mount: Path) -> int | None:

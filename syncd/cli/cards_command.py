@@ -3,7 +3,7 @@
 import click
 
 from syncd import cards
-from syncd.cli.output import json_document, shown
+from syncd.cli.output import json_document, notice, shown
 from syncd.settings import Home
 
 
@@ -27,10 +27,13 @@ def command(home: Home, as_json: bool) -> None:
                 "mount": str(mount) if mount is not None else None,
             }
         )
+    damaged = cards.damaged_records(home)
+    for text in damaged:
+        notice(text)
     if as_json:
         json_document(listed)
         return
-    if not listed:
+    if not listed and not damaged:
         click.echo("No card is known yet. Make one known with: syncd enrol MOUNT --profile NAME")
     for card in listed:
         place = f"at {card['mount']}" if card["plugged_in"] else "not plugged in"

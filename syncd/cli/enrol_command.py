@@ -6,6 +6,7 @@ from pathlib import Path
 import click
 
 from syncd import cards
+from syncd.cli.output import shown
 from syncd.settings import Home
 
 
@@ -14,8 +15,16 @@ from syncd.settings import Home
 @click.option("--profile", required=True, metavar="NAME_OR_FILE", help="The player's profile.")
 @click.option("--name", metavar="TEXT", help="What to call the card; default: the folder's name.")
 @click.option("--programme", metavar="FILE", help="What shall be on it; default: everything.")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
-def command(home: Home, mount: Path, profile: str, name: str | None, programme: str | None) -> None:
+def command(
+    home: Home,
+    mount: Path,
+    profile: str,
+    name: str | None,
+    programme: str | None,
+    as_json: bool,
+) -> None:
     """Make the card mounted at MOUNT known, for a certain player.
 
     Writes one small folder, SYNCD, to the card. The card is not formatted and nothing on it is
@@ -23,7 +32,5 @@ def command(home: Home, mount: Path, profile: str, name: str | None, programme: 
     """
     with home.only_writer():
         record = cards.enrol(home, mount, profile, name, programme)
-    click.echo(
-        f"Enrolled {record.name} (id {record.id}) for the profile {record.profile}.\n"
-        f"See what an update would do: syncd plan {shlex.quote(record.name)}"
-    )
+    click.echo(shown(f"Enrolled {record.name} (id {record.id}) for {record.profile}."))
+    click.echo(shown(f"See what an update would do: syncd plan {shlex.quote(record.name)}"))
