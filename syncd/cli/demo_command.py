@@ -1,5 +1,7 @@
 """``syncd demo``: the whole job on an invented library, told step by step."""
 
+import shutil
+import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
@@ -105,8 +107,9 @@ class _Show:
         self.say(f"The listener's own file is {'as it was' if kept else 'CHANGED'}.")
         self._title("Where to go from here")
         self.say(f"Look around in {self.place}; delete it when you are done.")
-        self.say(f"  syncd --home {home.state.parent} browse {CARD}")
-        self.say(f"  syncd --home {home.state.parent} verify {CARD}")
+        program = "syncd" if shutil.which("syncd") else sys.argv[0]
+        self.say(f"  {program} --home {home.state.parent} browse {CARD}")
+        self.say(f"  {program} --home {home.state.parent} verify {CARD}")
         self.say("Then your own library and card: syncd library add DIR; syncd enrol MOUNT ...")
         return done_event(first), done_event(second)
 
