@@ -67,7 +67,13 @@ class Home:
         """Be the only syncd that changes anything at home. Raises SetupProblem if another is."""
         self.made()
         path = self.state / "lock"
-        fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        try:
+            fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        except OSError as error:
+            raise SetupProblem(
+                f"The lock {path} cannot be made: {error.strerror}. Make that folder writable, or "
+                "choose another place with --home, --state or SYNCD_STATE."
+            ) from error
         try:
             try:
                 fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)

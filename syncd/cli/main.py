@@ -12,6 +12,7 @@ import click
 
 from syncd import __version__
 from syncd.cli import exits
+from syncd.cli.output import shown
 from syncd.errors import SyncdError
 from syncd.settings import find_home
 
@@ -105,11 +106,20 @@ def cli(
     ctx.obj = find_home(home, settings, state, store)
 
 
+CHANGING = frozenset({"demo", "scan", "update", "verify"})
+"""Commands that stop half way when nobody reads their output any more."""
+
+
 def main() -> None:
     """Run the program and exit with its status."""
     try:
-        status = cli.main(standalone_mode=False)
+        # Not cli.main(): that would end with status 1 when the reader of a pipe goes away.
+        with cli.make_context("syncd", sys.argv[1:]) as context:
+            status = cli.invoke(context)
+        sys.stdout.flush()
         sys.exit(status if isinstance(status, int) else exits.DONE)
+    except click.exceptions.Exit as ended:
+        sys.exit(ended.exit_code)
     except click.ClickException as error:
         error.show()
         sys.exit(exits.NOT_STARTED)
@@ -120,9 +130,10 @@ def main() -> None:
         )
         sys.exit(exits.INTERRUPTED)
     except SyncdError as error:
-        click.echo(f"syncd: {error}", err=True)
+        lines = str(error).split("\n")
+        click.echo("syncd: " + "\n".join(shown(line) for line in lines), err=True)
         sys.exit(exits.status_of(error))
     except BrokenPipeError:
         # The reader of a pipe went away (head, less): nothing more to say, to nobody.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(exits.DONE)
+        sys.exit(exits.INTERRUPTED if CHANGING & set(sys.argv[1:]) else exits.DONE)

@@ -22,7 +22,7 @@ def command(ctx: click.Context, as_json: bool) -> None:
     if as_json:
         json_document(
             [
-                {"name": name, "title": profile.name, "file": str(path), **profile.model_dump()}
+                {**profile.model_dump(), "name": name, "title": profile.name, "file": str(path)}
                 for name, path, profile in listed
             ]
         )

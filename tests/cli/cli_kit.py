@@ -1,0 +1,66 @@
+"""Running the program as a person would, in this process: arguments in; status and texts out."""
+
+import json
+import sys
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from syncd.cli.main import main
+
+
+@dataclass(frozen=True)
+class Ran:
+    """What a command ended with, and what it printed."""
+
+    status: int
+    out: str
+    err: str
+
+    @property
+    def document(self) -> Any:
+        """Standard output as one JSON document."""
+        return json.loads(self.out)
+
+    @property
+    def lines(self) -> list[Any]:
+        """Standard output as JSON lines."""
+        return [json.loads(line) for line in self.out.splitlines()]
+
+
+class Program:
+    """``syncd`` with a home of the test's own."""
+
+    def __init__(
+        self, base: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
+    ) -> None:
+        self.base = base
+        self._monkeypatch = monkeypatch
+        self._capfd = capfd
+        for name in ("SYNCD_SETTINGS", "SYNCD_STATE", "SYNCD_STORE"):
+            monkeypatch.delenv(name, raising=False)
+        monkeypatch.setenv("SYNCD_HOME", str(base / "home"))
+
+    @property
+    def home(self) -> Path:
+        return self.base / "home"
+
+    @property
+    def music(self) -> Path:
+        return self.base / "music"
+
+    @property
+    def card(self) -> Path:
+        return self.base / "card"
+
+    def __call__(self, *arguments: str | Path) -> Ran:
+        self._monkeypatch.setattr(sys, "argv", ["syncd", *map(str, arguments)])
+        self._capfd.readouterr()
+        with pytest.raises(SystemExit) as ended:
+            main()
+        out, err = self._capfd.readouterr()
+        assert isinstance(ended.value.code, int)
+        assert "Traceback" not in err
+        return Ran(ended.value.code, out, err)
