@@ -39,8 +39,8 @@ _MUXER: Mapping[Form, str] = {
     "flac": "flac",
     "flac-24-96": "flac",
     "mp3": "mp3",
-    "aac": "ipod",
-    "alac": "ipod",
+    "aac": "mp4",
+    "alac": "mp4",
     "vorbis": "ogg",
     "opus": "ogg",
 }

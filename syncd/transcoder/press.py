@@ -25,7 +25,7 @@ _ENCODERS = {
     Codec.VORBIS: "libvorbis",
     Codec.AAC: "aac",
 }
-_MUXERS = {"flac": "flac", "mp3": "mp3", "mp4": "ipod", "wav": "wav", "aiff": "aiff"}
+_MUXERS = {"flac": "flac", "mp3": "mp3", "mp4": "mp4", "wav": "wav", "aiff": "aiff"}
 _BITEXACT = {"fflags": "+bitexact", "flags:a": "+bitexact"}
 _SUBSET_BLOCK = 16384
 """Longest FLAC block of the streamable subset (RFC 9639 section 7); ffmpeg exceeds it above

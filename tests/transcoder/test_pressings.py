@@ -170,13 +170,13 @@ def test_every_kind_of_master_can_be_pressed(
     assert abs(level_db(decoded) - level_db(data)) < 0.5
 
 
-@pytest.mark.parametrize("bits", [8, 16, 24])
-@pytest.mark.parametrize("kind", ["wav", "aiff"])
+# No AIFF of 8 bit: libsndfile writes it in another form than plain PCM.
+@pytest.mark.parametrize(
+    ("kind", "bits"), [("wav", 8), ("wav", 16), ("wav", 24), ("aiff", 16), ("aiff", 24)]
+)
 def test_pcm_masters_of_every_word_length_are_pressed_at_their_level(
     kind: str, bits: int, tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
-    if kind == "aiff" and bits == 8:
-        pytest.skip("libsndfile writes 8-bit AIFF in another form than the facts here say")
     source = master(tmp_path / f"master.{kind}", music(30_000), bits=bits)
     recipe = recipe_for(source.track.audio, codec="mp3", quality=2)
     data, _ = decode(press(source.track, recipe, store, tool).path)
