@@ -78,6 +78,7 @@ _PARTICLES = frozenset(
     ]
 )
 _SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i", "elder", "younger", "fils", "pere"})
+_NO_NAME = re.compile("[:;/|]")
 _PAREN = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*")
 _DATES = re.compile(
     r"\s*[,(\[]?\s*(?:b\.|born|\*|geb\.|ca?\.|né en)?\s*(?:1[0-9]|20)\d\d\s*[-–—/]?\s*"
@@ -177,8 +178,49 @@ class Table:
         if len(text) > 90:
             return None
         bare = strip_dates(text)
-        if any(mark in bare for mark in ":;/|"):
+        if _NO_NAME.search(bare) is not None:
             return None
+        found = self._named(bare, text)
+        if bare == text:
+            return found
+        if "(" in text or "[" in text:
+            # "Johann Strauss (Vater)": what is in brackets can be a part of the name.
+            entry = self._names.get(name_key(text))
+            if entry is not None and " " in name_key(text):
+                return Match(entry, 0.98, "name")
+            if found is not None and found.how == "family name" and bare in text:
+                # "Bach (C.P.E.)"
+                rest = " ".join(name_key(text.replace(bare, " ", 1)).split())
+                given = self._named(f"{rest} {bare}", text) if rest else None
+                if given is not None and given.how in ("name", "initials"):
+                    return given
+        return self._of_those_years(found, bare, text)
+
+    def _of_those_years(self, found: Match | None, bare: str, text: str) -> Match | None:
+        """*found*, or the namesake whose years of life *text* gives and *found* contradicts."""
+        years = [int(year) for year in _YEAR.findall(text)]
+        if not years or (found is not None and {found.entry.born, found.entry.died} & set(years)):
+            return found
+        rows = (
+            self.namesakes(found.entry)
+            if found is not None and found.how != "family name"
+            else self.family(bare)
+        )
+        fitting = [e for e in rows if e.born == years[0] or (e.died and e.died == years[-1])]
+        if len(fitting) != 1:
+            return found
+        return Match(fitting[0], 0.95, "name and years of life")
+
+    def namesakes(self, entry: Entry) -> tuple[Entry, ...]:
+        """The others of *entry*'s family with the same given names (the three Johann Strauss)."""
+        mine = _given_names(entry)
+        return tuple(
+            other
+            for other in self.family(entry.sort.split(",")[0])
+            if other is not entry and _given_names(other) == mine
+        )
+
+    def _named(self, bare: str, text: str) -> Match | None:
         key = name_key(bare)
         if not key:
             return None
@@ -201,8 +243,22 @@ class Table:
         return self._by_initials(words, text)
 
     def _by_initials(self, words: list[str], text: str) -> Match | None:
+        found = self._fitting(words)
+        if len(found) == 1:
+            return Match(found[0], 0.92, "initials")
+        famous = [entry for entry in found if entry.famous]
+        if len(famous) == 1:
+            return Match(famous[0], 0.75, "initials that fit several")
+        return None
+
+    def several(self, text: str) -> bool:
+        """Whether *text* is a family name, or one with initials, that fits several composers."""
+        words = name_key(strip_dates(text)).split()
+        return len(self.family(text)) > 1 or len(self._fitting(words)) > 1
+
+    def _fitting(self, words: list[str]) -> list[Entry]:
         if len(words) > 7 or self._family_words.isdisjoint(words):
-            return None
+            return []
         options: list[tuple[list[str], list[str]]] = []
         for cut in range(1, len(words)):
             options.append((words[cut:], words[:cut]))
@@ -225,14 +281,7 @@ class Table:
             for entry, have in rows:
                 if _compatible(wanted, have):
                     found[entry.sort] = entry
-        if not found:
-            return None
-        if len(found) == 1:
-            return Match(next(iter(found.values())), 0.92, "initials")
-        famous = [entry for entry in found.values() if entry.famous]
-        if len(famous) == 1:
-            return Match(famous[0], 0.75, "initials that fit several")
-        return None
+        return list(found.values())
 
     def family(self, text: str) -> tuple[Entry, ...]:
         """All composers whose family name is *text*, for a name that does not decide by itself."""
@@ -286,25 +335,26 @@ class Table:
 
         ``Mozart Symphony No. 40`` and ``Beethoven's Fifth`` begin so. The longest name wins.
         """
+        first = _NAME_WORD.match(text)
+        if first is None or not self._begins_a_name(first.group()):
+            return None
         best: tuple[Match, int] | None = None
-        position = 0
         for number, match in enumerate(_NAME_WORD.finditer(text)):
             if number >= words:
                 break
-            if number == 0 and match.start() > 0:
-                return None
             position = match.end()
-            piece = text[:position]
-            if number == 0:
-                first = name_key(piece).split()
-                if not first or (first[0] not in self._first_words and first[0] not in _PARTICLES):
-                    stripped = piece.removesuffix("'s").removesuffix("’s")
-                    if stripped == piece or name_key(stripped) not in self._first_words:
-                        return None
-            found = self._exact(piece)
+            found = self._exact(text[:position])
             if found is not None:
                 best = (found, position)
         return best
+
+    @lru_cache(maxsize=16384)  # noqa: B019
+    def _begins_a_name(self, word: str) -> bool:
+        first = name_key(word).split()
+        if first and (first[0] in self._first_words or first[0] in _PARTICLES):
+            return True
+        stripped = word.removesuffix("'s").removesuffix("’s")
+        return stripped != word and name_key(stripped) in self._first_words
 
     def mentioned(self, text: str) -> list[Match]:
         """Composers whose full names (two words or more) stand anywhere in *text*, in its order."""
@@ -332,6 +382,14 @@ class Table:
             if entry is not None and entry not in found:
                 found.append(entry)
         return found
+
+
+_YEAR = re.compile(r"(?<!\d)(?:1[0-9]|20)\d\d(?!\d)")
+
+
+def _given_names(entry: Entry) -> list[str]:
+    words = name_key(entry.sort.partition(",")[2]).split()
+    return [word for word in words if word not in _SUFFIXES]
 
 
 _NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")

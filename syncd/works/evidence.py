@@ -13,7 +13,7 @@ from functools import lru_cache
 from syncd.model import Composer, Kind, TaggedFile
 from syncd.works.album import AlbumReading, read_album
 from syncd.works.catalogue_numbers import RawNumber, owner_of, resolve
-from syncd.works.composers import Entry, Match, table, unknown_composer
+from syncd.works.composers import Entry, Match, name_key, table, unknown_composer
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
 from syncd.works.known_works import by_title
@@ -340,7 +340,22 @@ def find_composer(track: Track) -> None:
         entry = tag.entry
         if entry is None:
             entry = _family_member(fields.composer[0], track)
-        if entry is not None and tag.entry is None:
+        if entry is None and table().several(fields.composer[0]):
+            # "Strauss": there are several, and nothing tells which; no name is better than a guess.
+            track.reasons.append(
+                f"composer: several are called {fields.composer[0]}, and nothing tells which"
+            )
+            return
+        namesake = _namesake(entry, track) if tag.how == "name" else None
+        if namesake is not None:
+            _set(
+                track,
+                namesake.composer,
+                namesake,
+                0.85,
+                "composer: COMPOSER tag, of the same name the one who wrote this work",
+            )
+        elif entry is not None and tag.entry is None:
             _set(
                 track,
                 entry.composer,
@@ -361,7 +376,12 @@ def find_composer(track: Track) -> None:
             if track.title.arranger and fold(other).split()[-1] in fold(track.title.arranger):
                 track.arrangers.append(other)
         prefix = track.title.composer
-        if prefix is not None and entry is not prefix.entry and tag.entry is not prefix.entry:
+        if (
+            prefix is not None
+            and namesake is None
+            and entry is not prefix.entry
+            and tag.entry is not prefix.entry
+        ):
             if tag.entry is None or any(
                 (found := table().exact(other)) is not None and found.entry is prefix.entry
                 for other in tag.others
@@ -462,6 +482,27 @@ def _set(
 ) -> None:
     track.composer, track.entry, track.composer_confidence = composer, entry, confidence
     track.reasons.append(reason)
+
+
+def _namesake(entry: Entry | None, track: Track) -> Entry | None:
+    """Another of the same name as *entry* who wrote the work of the title, if *entry* did not."""
+    if entry is None:
+        return None
+    reading = track.work_tag or track.title.source or track.title.work
+    others = table().namesakes(entry)
+    if not others or reading is None:
+        return None
+    family, _, given = entry.sort.partition(",")
+    bare = name_key(f"{family} {given}").split()
+    if not set(name_key(track.fields.composer[0]).split()) < set(bare):
+        return None  # the tag says which of them ("Johann Strauss II")
+    names = dict.fromkeys(name for name in (reading.proper, reading.title) if name)
+    if not names or any(by_title(entry.sort, name) is not None for name in names):
+        return None
+    told = [
+        other for other in others if any(by_title(other.sort, name) is not None for name in names)
+    ]
+    return told[0] if len(told) == 1 else None
 
 
 def _family_member(name: str, track: Track) -> Entry | None:

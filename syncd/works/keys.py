@@ -1,4 +1,4 @@
-"""Key names in English, German, French, Italian, Spanish and transliterated or Cyrillic Russian.
+"""Key names in English, German, Dutch, French, Italian, Spanish and Russian (also transliterated).
 
 Takes folded words, gives ``C-sharp minor``. The traps: German H and B, Es and As; French ut;
 ``in B`` by an English or a German tagger; ``A`` and ``do`` that are plain words elsewhere. Names:
@@ -15,6 +15,7 @@ _LETTERS = {letter: letter.upper() for letter in "abcdefg"}
 _GERMAN: dict[str, str] = {
     "h": "B",
     "his": "B-sharp",
+    "bes": "B-flat",
     "b": "B-flat",
     "heses": "B-double-flat",
     **{f"{x}is": f"{x.upper()}-sharp" for x in "cdefga"},
@@ -46,12 +47,45 @@ _SOLFEGE: dict[str, str] = {
 _FLAT = frozenset({"flat", "bemol", "bemolle", "bemoll", "бемоль", "mol"})
 _SHARP = frozenset({"sharp", "diese", "diesis", "sostenido", "sostenuto", "dies", "диез", "diez"})
 _MAJOR = frozenset(
-    {"major", "maj", "majeur", "maggiore", "mayor", "dur", "мажор", "mazhor", "maior", "majore"}
+    {
+        "major",
+        "maj",
+        "majeur",
+        "maggiore",
+        "mayor",
+        "dur",
+        "мажор",
+        "mazhor",
+        "maior",
+        "majore",
+        "duuri",
+        "grote",
+        "groot",
+        "gr",
+    }
 )
 _MINOR = frozenset(
-    {"minor", "min", "mineur", "minore", "menor", "moll", "mol", "минор", "mineure", "molle"}
+    {
+        "minor",
+        "min",
+        "mineur",
+        "minore",
+        "menor",
+        "moll",
+        "mol",
+        "минор",
+        "mineure",
+        "molle",
+        "molli",
+        "kleine",
+        "klein",
+        "kl",
+    }
 )
 _MODES = {**dict.fromkeys(_MAJOR, "major"), **dict.fromkeys(_MINOR, "minor")}
+# Dutch: "in e kleine terts", "C gr.t."; the short forms count only with their third.
+_DUTCH = frozenset({"grote", "groot", "gr", "kleine", "klein", "kl"})
+_THIRD = frozenset({"terts", "t"})
 _IN = frozenset({"in", "en", "i", "v", "w", "em"})
 
 
@@ -99,9 +133,10 @@ def read_key(
     while probe < count and words[probe] in ("-", ".", " "):
         probe += 1
     mode_word = words[probe] if probe < count else ""
-    if mode_word in _MODES:
+    third = _third(words, probe) if mode_word in _DUTCH else 0
+    if mode_word in _MODES and (third or mode_word not in _DUTCH):
         mode = _MODES[mode_word]
-        index = probe + 1
+        index = third or probe + 1
         if index < count and words[index] == "." and mode_word in ("maj", "min"):
             index += 1
     elif probe < count and words[probe] == "m" and raw_tonic.isupper() and probe == index:
@@ -125,6 +160,18 @@ def read_key(
             return None
         return KeyReading(f"{name} {mode}", index - start, False)
     return KeyReading(f"{name} {mode}", index - start, True)
+
+
+def _third(words: Sequence[str], start: int) -> int:
+    """Where a Dutch mode that begins at *start* ends ("kleine terts", "kl.t."), 0 if it is none."""
+    index = start + 1
+    while index < len(words) and words[index] in (".", " ", "-"):
+        index += 1
+    if index < len(words) and words[index] in _THIRD:
+        index += 1
+        return index + 1 if words[index - 1] == "t" and words[index : index + 1] == ["."] else index
+    # "in e klein" without the third is Dutch all the same; a bare "gr" or "kl" is nothing.
+    return start + 1 if words[start] in ("groot", "klein") else 0
 
 
 def _next_word(words: Sequence[str], index: int) -> str:

@@ -200,6 +200,8 @@ def kind_of(name: str) -> str:
         return "ensemble"
     if len(words) >= 2 and words[0] in words_of.ENSEMBLE_STARTS and words[0] not in ("i",):
         return "ensemble"
+    if len(words) >= 2 and name.startswith("I ") and words[1].endswith("i") and len(words[1]) > 4:
+        return "ensemble"  # the Italian article with its plural: "I Musici"
     if len(words) >= 2 and any(word in _PLURAL_PLAYERS for word in words):
         return "ensemble"
     last = name.split()[-1]
@@ -273,6 +275,14 @@ def read_people(text: str) -> tuple[Person, ...]:
     ]
     people: list[Person] = []
     for chunk in chunks:
+        said = role_or_instrument(chunk.strip(" ,;:")) if people and _HOLD not in chunk else None
+        if said is not None and people[-1].kind == "person":
+            # "Name - lute": what he plays stands behind a mark of the list.
+            last = people[-1]
+            people[-1] = replace(
+                last, roles=(*last.roles, *said[0]), instruments=(*last.instruments, *said[1])
+            )
+            continue
         people.extend(_chunk(chunk.strip(" ,;:"), brackets, len(chunks) > 1))
     return tuple(person for person in people if fold(person.name) not in _NOBODY and person.name)
 
