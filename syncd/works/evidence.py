@@ -239,11 +239,18 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
     )
 
 
+def _spaced(text: str) -> str:
+    """*text* with spaces where an old ripper wrote an underscore for every one of them."""
+    return text.replace("_", " ").strip() if "_" in text and " " not in text else text
+
+
 def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]:
     """The tracks of one unit with their evidence, in the order disc, number, path."""
     tracks: list[Track] = []
     for index, file in enumerate(files):
         fields = read_fields(file)
+        if "_" in fields.title or "_" in fields.album:
+            fields = replace(fields, title=_spaced(fields.title), album=_spaced(fields.album))
         correction = (
             errata.correction(
                 file.path, fields.album, fields.artist, fields.composer, fields.album_artist

@@ -19,7 +19,7 @@ from syncd.works.composers import table
 from syncd.works.errata import Errata
 from syncd.works.evidence import Track
 from syncd.works.keys import parse_key
-from syncd.works.known_works import by_number, by_title
+from syncd.works.known_works import by_number, by_title, identity_of, the_one
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.people import Cast, Lists, cast_of
 from syncd.works.text import fold, is_shouting, title_key, unshout
@@ -253,6 +253,8 @@ def _find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
         )
     elif title.work is None and (movement is not None or track.generic_title):
         piece.movement = movement
+        if movement is not None and _source_in_brackets(piece, movement):
+            return
         if album.work is not None and (album.level >= 2 or as_album):
             _take_album(piece, 0.92 if album.level == 3 else 0.88 if album.level == 2 else 0.75)
         elif album.work is not None:
@@ -287,6 +289,12 @@ def _find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
                     piece.movement = MovementReading(None, own.proper)
                     track.reasons.append("work: named in brackets behind the title")
                     return
+        if as_album and movement is None and _is_next_of_set(track, own):
+            _take_album(piece, 0.88 if album.level >= 2 else 0.75)
+            piece.movement = MovementReading(
+                own.number, _ORDINAL.sub("", _whole_title(track)), True, kind="digit"
+            )
+            return
         if as_album and not title.firm and own.strength < 2 and not _same_title(own, album.work):
             if (
                 movement is None
@@ -342,6 +350,45 @@ def _find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
             if own.strength >= 2 or movement
             else "work: the title"
         )
+
+
+_ORDINAL = re.compile(r"^\d{1,3}\s*[.)]\s*")
+
+
+def _is_next_of_set(track: Track, own: WorkReading) -> bool:
+    """Whether "6. Canción" on track 6 is the sixth piece of the album's work, not a sixth song."""
+    return (
+        own.ordinal_foreign
+        and own.number is not None
+        and own.number == track.fields.track
+        and not own.raws
+        and own.key is None
+        and _ORDINAL.match(own.text) is not None
+        and not _same_title(own, track.album.work)
+    )
+
+
+_LAST_BRACKET = re.compile(r"^(?P<before>.+?)\s*[(\[](?P<inner>[^()\[\]]+)[)\]]$")
+
+
+def _source_in_brackets(piece: Piece, movement: MovementReading) -> bool:
+    """Whether the work stands in brackets behind a title that begins like a tempo heading.
+
+    "Largo al factotum (Il barbiere di Siviglia)": only a work known to be the composer's counts.
+    """
+    track = piece.track
+    found = _LAST_BRACKET.match(movement.title or "")
+    if found is None or track.composer is None:
+        return False
+    name = found.group("inner")
+    if by_title(track.composer.sort, name) is None:
+        return False
+    piece.reading = read_work(name)
+    piece.from_source = True
+    piece.confidence = 0.8
+    piece.movement = replace(movement, title=found.group("before"))
+    track.reasons.append("work: named in brackets behind the title")
+    return True
 
 
 def _stands_alone(track: Track, own: WorkReading) -> bool:
@@ -686,8 +733,9 @@ def _settle(piece: Piece) -> None:
             known = by_number(composer, numbers)
         if known is None and composer is not None:
             known = by_title(composer, reading.proper or title) or by_title(composer, title)
-            if known is None and reading.nickname and reading.form:
-                known = None
+            if known is None and not numbers:
+                named = f"{reading.nickname or ''} {reading.form or ''}".strip()
+                known = the_one(composer, named, piece.key) or the_one(composer, title, piece.key)
         if known is not None and not (reading.structured and title.startswith(known.title)):
             title = known.title
         piece.title = title
@@ -702,10 +750,8 @@ def _settle(piece: Piece) -> None:
     if correction.key is not None:
         piece.key = parse_key(correction.key) or correction.key
     piece.numbers = numbers
-    base = "|".join(sorted(numbers)[:1]) if numbers else title_key(piece.title)
-    if numbers:
-        base = numbers[0]
-    piece.work_key = f"{composer or ''}|{base}"
+    _, sign = identity_of(composer or "", piece.title, numbers, piece.key)
+    piece.work_key = f"{composer or ''}|{sign}"
 
 
 # --- people --------------------------------------------------------------------------------------
@@ -873,7 +919,7 @@ def _belongs(piece: Piece, recording: _Recording) -> bool:
         if same and not contiguous:
             return False
         whole = piece.movement is None and any(p.movement is None for p in recording.pieces)
-        if whole and not piece.from_album:
+        if whole and not piece.from_album and not (contiguous and _other_half(last, piece)):
             # The same whole work once more: another performance, unless it is split over tracks.
             return False
     mine, theirs = _leaders(piece), _leaders(last)
@@ -896,6 +942,17 @@ def _belongs(piece: Piece, recording: _Recording) -> bool:
             and number > 1
         )
     return True
+
+
+_PAIRED = frozenset({"Fugue", "Fuga", "Fughetta"})
+
+
+def _other_half(last: Piece, piece: Piece) -> bool:
+    """Whether a fugue follows the prelude, toccata or fantasia of the same number."""
+    one, two = last.reading, piece.reading
+    if one is None or two is None or not one.raws or not two.raws:
+        return False
+    return two.form in _PAIRED and one.form not in _PAIRED and one.form is not None
 
 
 def _conductors(piece: Piece) -> frozenset[str]:

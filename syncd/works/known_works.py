@@ -29,6 +29,7 @@ class KnownWorks:
     def __init__(self, rows: list[dict[str, object]]) -> None:
         self.by_number: dict[tuple[str, str], KnownWork] = {}
         self.by_title: dict[str, list[KnownWork]] = {}
+        self.numbered: set[tuple[str, str]] = set()
         for row in rows:
             catalogue = _texts(row.get("catalogue"))
             names = _texts(row.get("nicknames")) + _texts(row.get("aliases"))
@@ -40,6 +41,9 @@ class KnownWorks:
                 key if isinstance(key, str) else None,
                 names,
             )
+            head, mark, _ = work.title.partition(" No. ")
+            if mark:
+                self.numbered.add((work.composer, head))
             for number in catalogue:
                 self.by_number.setdefault((work.composer, number), work)
             for name in dict.fromkeys((work.title, *names)):
@@ -85,3 +89,46 @@ def by_title(composer: str | None, title: str) -> KnownWork | None:
         return None
     composers = {work.composer for work in found}
     return found[0] if len(composers) == 1 else None
+
+
+@lru_cache(maxsize=16384)
+def the_one(composer: str, title: str, key: str | None = None) -> KnownWork | None:
+    """The work that *title* means beyond doubt among those of *composer*, or None.
+
+    A bare form ("Piano Sonata") means nothing where the composer has several; a *key* that is not
+    the work's speaks against it. Titles, nicknames and nicknames before the form
+    ("Waldstein Sonata") count.
+    """
+    found = _own(composer, title)
+    if not found:
+        nickname, _, form = title.rpartition(" ")
+        found = [work for work in _own(composer, nickname) if form in work.title.split(" ")]
+    if len(found) != 1 or (composer, title) in known_works().numbered:
+        return None
+    work = found[0]
+    return None if key and work.key and key != work.key else work
+
+
+def _own(composer: str, title: str) -> list[KnownWork]:
+    if not title:
+        return []
+    rows = known_works().by_title.get(title_key(title), [])
+    return list(dict.fromkeys(work for work in rows if work.composer == composer))
+
+
+@lru_cache(maxsize=16384)
+def identity_of(
+    composer: str, title: str, numbers: tuple[str, ...], key: str | None = None
+) -> tuple[str, str]:
+    """What makes a work the same work, in whatever way its tags name it: (composer, sign).
+
+    The sign is the first catalogue number by which the table knows the work, be it found by any of
+    *numbers* or, without numbers, by a *title* that can mean no other; else the tags' own first
+    number, else the title. It is for comparing and never shown as if the tags had said it.
+    """
+    known = by_number(composer, numbers) if numbers else the_one(composer, title, key)
+    if known is not None and known.catalogue:
+        return composer, known.catalogue[0]
+    if numbers:
+        return composer, numbers[0]
+    return composer, title_key(known.title if known is not None else title)
