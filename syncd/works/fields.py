@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.model import TaggedFile
-from syncd.works.text import clean, fold, repair
+from syncd.works.text import LONGEST_VALUE, clean, fold, repair
 
 _ALIASES = {
     "TIT2": "TITLE", "©NAM": "TITLE", "TALB": "ALBUM", "©ALB": "ALBUM", "TPE1": "ARTIST",
@@ -88,6 +88,7 @@ def _tag_name(name: str) -> str:
     return _ALIASES.get(upper, upper)
 
 
+_BLANK = ("",)
 _INTEGER = re.compile(r"\d{1,5}")
 _STEM_NUMBER = re.compile(
     r"^(?:(?:CD|Disc|Disk|D)\s*\.?\s*(?P<disc>\d{1,2})\s*[-_. ]+\s*)?(?:(?:Track|Titel|Piste)\s*)?"
@@ -103,14 +104,22 @@ _DISC_FOLDER = re.compile(
 
 def _first_int(values: Sequence[str]) -> int | None:
     for value in values:
+        if len(value) <= 5 and value.isdecimal():
+            return int(value)
         match = _INTEGER.search(value)
         if match is not None:
             return int(match.group())
     return None
 
 
-@lru_cache(maxsize=16384)
 def _value(text: str) -> tuple[str, str | None]:
+    if len(text) <= LONGEST_VALUE and text.isascii() and text.isprintable() and "  " not in text:
+        return text.strip(), None
+    return _mended(text)
+
+
+@lru_cache(maxsize=16384)
+def _mended(text: str) -> tuple[str, str | None]:
     repaired, how = repair(text)
     return clean(repaired), how
 
@@ -180,18 +189,12 @@ def read_fields(file: TaggedFile) -> Fields:
         else:
             values[name] = (*values[name], *bucket) if name in values else tuple(bucket)
 
-    def first(name: str) -> str:
-        found = values.get(name)
-        return found[0] if found else ""
-
-    def every(name: str) -> tuple[str, ...]:
-        return values.get(name, ())
-
+    get = values.get
     above, _, own_name = file.path.replace("\\", "/").rpartition("/")
     stem = _value(_extension_cut(own_name))[0]
     folders = _folders(above)
-    track = _first_int(values.get("TRACKNUMBER", ()))
-    disc = _first_int(values.get("DISCNUMBER", ()))
+    track = _first_int(get("TRACKNUMBER", ()))
+    disc = _first_int(get("DISCNUMBER", ()))
     rest = stem
     match = _STEM_NUMBER.match(stem)
     if match is not None:
@@ -206,43 +209,43 @@ def read_fields(file: TaggedFile) -> Fields:
         folder = disc_of_folder(folders[-1])
         if folder is not None:
             disc = folder[1]
-    title = first("TITLE")
+    title = get("TITLE", _BLANK)[0]
     named_by_file = not title
     if named_by_file:
         title = rest.replace("_", " ").strip()
-    movement_total = _first_int(values.get("MOVEMENTTOTAL", ()))
-    movement = first("MOVEMENT")
+    movement_total = _first_int(get("MOVEMENTTOTAL", ()))
+    movement = get("MOVEMENT", _BLANK)[0]
     if movement_total is None and "/" in movement:
         movement_total = _first_int([movement.partition("/")[2]])
-    performer = (*every("PERFORMER"), *instruments)
-    composer = every("COMPOSER")
-    artist = every("ARTIST") or every("ARTISTS")
+    performer = (*get("PERFORMER", ()), *instruments)
+    composer = get("COMPOSER", ())
+    artist = get("ARTIST", ()) or get("ARTISTS", ())
     return Fields(
         path=file.path,
         title=title,
-        album=first("ALBUM"),
+        album=get("ALBUM", _BLANK)[0],
         artist=artist,
-        album_artist=every("ALBUMARTIST"),
+        album_artist=get("ALBUMARTIST", ()),
         composer=composer,
-        conductor=every("CONDUCTOR"),
-        ensemble=every("ENSEMBLE"),
-        choir=every("CHOIR"),
-        soloists=every("SOLOISTS"),
+        conductor=get("CONDUCTOR", ()),
+        ensemble=get("ENSEMBLE", ()),
+        choir=get("CHOIR", ()),
+        soloists=get("SOLOISTS", ()),
         performer=performer,
-        arranger=every("ARRANGER"),
-        lyricist=every("LYRICIST"),
-        work=first("WORK"),
+        arranger=get("ARRANGER", ()),
+        lyricist=get("LYRICIST", ()),
+        work=get("WORK", _BLANK)[0],
         movement=movement,
-        movement_name=first("MOVEMENTNAME"),
+        movement_name=get("MOVEMENTNAME", _BLANK)[0],
         movement_total=movement_total,
-        part=first("PART"),
-        opus=first("OPUS"),
-        grouping=first("GROUPING"),
-        subtitle=first("SUBTITLE"),
-        genre=tuple(map(fold, every("GENRE"))),
+        part=get("PART", _BLANK)[0],
+        opus=get("OPUS", _BLANK)[0],
+        grouping=get("GROUPING", _BLANK)[0],
+        subtitle=get("SUBTITLE", _BLANK)[0],
+        genre=tuple(map(fold, get("GENRE", ()))),
         track=track,
         disc=disc,
-        compilation=first("COMPILATION") in ("1", "true", "True", "yes"),
+        compilation=get("COMPILATION", _BLANK)[0] in ("1", "true", "True", "yes"),
         repairs=tuple(dict.fromkeys(repairs)) if repairs else (),
         stem=stem,
         folders=folders,

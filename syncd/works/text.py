@@ -60,15 +60,17 @@ def clean(value: str) -> str:
     return _SPACES.sub(" ", unicodedata.normalize("NFC", value)).strip()
 
 
-@lru_cache(maxsize=65536)
 def fold(text: str) -> str:
     """*text* without case, accents and typographic variety, for comparison only.
 
     ``Dvořák``, ``DVORAK`` and the decomposed form fold to the same string. Umlauts written as two
     letters are another matter: :func:`fold_german`.
     """
-    if text.isascii():
-        return text.lower()
+    return text.lower() if text.isascii() else _fold(text)
+
+
+@lru_cache(maxsize=65536)
+def _fold(text: str) -> str:
     lowered = text.lower().translate(_WHOLE_LETTERS)
     decomposed = unicodedata.normalize("NFKD", lowered)
     bare = "".join(ch for ch in decomposed if not unicodedata.combining(ch))

@@ -27,6 +27,7 @@ _PROTECTED = re.compile(
     r"\([^()]{0,200}\)|\[[^\[\]]{0,200}\]|“[^”]{0,200}”|«[^»]{0,200}»|„[^“”]{0,200}[“”]|\"[^\"]{0,200}\""
     r"|(?<!\w)'[^']{1,200}'(?!\w)|‘[^’]{1,80}’(?!\w)"
 )
+_OPENING = re.compile("[(\\[“«„\"'‘]")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 _INNER_ACT = re.compile(
     r"^(?P<work>.{3,}?)\s*[,.(]\s*(?P<rest>(?:act|akt|atto|acte|acto|part|teil|parte|partie|scene|szene|scène"
@@ -80,7 +81,7 @@ class TitleReading:
 def split_title(text: str) -> list[tuple[str, int]]:
     """*text* cut at its separators, each piece with its offset; brackets and quotes stay whole."""
     protected: list[tuple[int, int]] = []
-    if any(ch in text for ch in "([“«„\"'‘"):
+    if _OPENING.search(text) is not None:
         protected = [match.span() for match in _PROTECTED.finditer(text)]
     pieces: list[tuple[str, int]] = []
     start = 0

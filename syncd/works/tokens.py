@@ -49,6 +49,7 @@ _CLOSING = {
 }
 _TOKEN = re.compile(r"\s*(?:([^\W\d_]+(?:['’][^\W\d_]+)*)|(\d+)|(\S))")
 _WORD, _NUMBER = 1, 2  # the groups of _TOKEN
+_new = tuple.__new__  # a third of the time of a named tuple's own
 _SIGNS = {"♯": "#", "♭": "flat"}
 
 
@@ -56,6 +57,7 @@ _SIGNS = {"♯": "#", "♭": "flat"}
 def tokenize(text: str) -> tuple[Token, ...]:
     """The tokens of *text*. Unclosed quotes and brackets are plain marks. Linear in its length."""
     tokens: list[Token] = []
+    word, number = Sort.WORD, Sort.NUMBER
     position = 0
     last_end = -1
     while (match := _TOKEN.match(text, position)) is not None:
@@ -65,9 +67,9 @@ def tokenize(text: str) -> tuple[Token, ...]:
         glued = last_end == position
         if group == _WORD:
             folded = value.lower() if value.isascii() else fold(value)
-            tokens.append(Token(Sort.WORD, value, folded, position, end, glued))
+            tokens.append(_new(Token, (word, value, folded, position, end, glued)))
         elif group == _NUMBER:
-            tokens.append(Token(Sort.NUMBER, value, value, position, end, glued))
+            tokens.append(_new(Token, (number, value, value, position, end, glued)))
         else:
             closing = _CLOSING.get(value)
             found = -1

@@ -125,6 +125,7 @@ _WEAK_ENSEMBLES = frozenset(
 _RUSSIAN = frozenset(
     ["dlya", "kontsert", "simfoniya", "sonata_", "sonaty", "s", "orkestrom", "skripki", "na", "pro"]
 )
+_RUSSIAN_SIGNS = ("dlya", "kontsert", "orkestrom")
 _ARTICLES = frozenset(
     [
         "the",
@@ -206,9 +207,11 @@ class WorkReading:
     @property
     def strength(self) -> int:
         """How much the text looks like a work's title: 0 not at all, 3 beyond doubt."""
-        score = 0
-        if self.raws:
-            score += 2 if any(raw.sure for raw in self.raws) else 1
+        score = 1 if self.raws else 0
+        for raw in self.raws:
+            if raw.sure:
+                score = 2
+                break
         if self.form and (self.key or self.number is not None or self.instruments):
             score += 2
         elif self.key or (self.form and self.structured):
@@ -1083,4 +1086,6 @@ def read_from(text: str) -> str | None:
 @lru_cache(maxsize=4096)
 def is_russian(text: str) -> bool:
     """Whether a title is transliterated Russian ("Kontsert dlya fortepiano s orkestrom")."""
-    return any(token.folded in ("dlya", "kontsert", "orkestrom") for token in tokenize(text))
+    if text.isascii() and not any(word in text.lower() for word in _RUSSIAN_SIGNS):
+        return False
+    return any(token.folded in _RUSSIAN_SIGNS for token in tokenize(text))
