@@ -13,6 +13,7 @@ from pathlib import PurePosixPath
 
 from syncd.catalogue.order import sort_key
 from syncd.model import CardPath, Identity, Track
+from syncd.works.known_works import identity_of
 
 NO_ARTIST = "[Artist unknown]"
 NO_ALBUM = "[Album unknown]"
@@ -41,9 +42,9 @@ def work_key(entry: CatalogueEntry) -> str:
     work = entry.identity.work
     if work is None:
         return "none"
-    if work.catalogue:
-        return "number " + same(work.catalogue[0])
-    return "title " + same(work.title)
+    composer = entry.identity.composer.sort if entry.identity.composer is not None else ""
+    _, sign = identity_of(composer, work.title, work.catalogue, work.key)
+    return "sign " + same(sign)
 
 
 def in_order(movements: list[CatalogueEntry]) -> list[CatalogueEntry]:
