@@ -6,11 +6,11 @@ free-form MP4 name only the last part counts. Nothing is interpreted musically.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.model import TaggedFile
 from syncd.works.text import LONGEST_VALUE, clean, fold, repair
+from syncd.works.value import plain_value
 
 _ALIASES = {
     "TIT2": "TITLE", "©NAM": "TITLE", "TALB": "ALBUM", "©ALB": "ALBUM", "TPE1": "ARTIST",
@@ -35,7 +35,7 @@ _ALIASES = {
 _SPLIT_KEYS = frozenset({"COMPOSER", "ARTIST", "GENRE"})
 
 
-@dataclass(frozen=True, slots=True)
+@plain_value
 class Fields:
     """One file's tag values as the engine uses them. Sequences are in the order of the file."""
 

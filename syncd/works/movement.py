@@ -1,16 +1,16 @@
 """Movements: numerals and headings at the head of a title, tempo words, acts and scenes."""
 
 import re
-from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
 from syncd.works.catalogue_numbers import RawNumber, numbers_in, roman
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
+from syncd.works.value import plain_value
 
 
-@dataclass(frozen=True, slots=True)
+@plain_value
 class MovementReading:
     """What a stretch of text says about a movement.
 

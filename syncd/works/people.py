@@ -15,6 +15,7 @@ from syncd.model import Credit
 from syncd.works import vocabulary as words_of
 from syncd.works.cjk import ensemble_kind
 from syncd.works.text import fold, is_shouting, unshout
+from syncd.works.value import plain_value
 
 _NOBODY = frozenset(
     """various artists|various|various artist|unknown artist|unknown|va|v a|v.a.|v. a.|diverse|
@@ -494,7 +495,7 @@ def _one(text: str, brackets: list[str]) -> list[Person]:
     ]
 
 
-@dataclass(frozen=True, slots=True)
+@plain_value
 class Lists:
     """All that a track's tags say about its performers, field by field."""
 

@@ -6,7 +6,7 @@ reading says so (``firm`` is False) and grouping decides.
 """
 
 import re
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
@@ -14,6 +14,7 @@ from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold
+from syncd.works.value import plain_value
 from syncd.works.worktitle import WorkReading, read_from, read_work
 
 _HOBOKEN_SPACE = re.compile(
@@ -28,6 +29,7 @@ _PROTECTED = re.compile(
     r"|(?<!\w)'[^']{1,200}'(?!\w)|‘[^’]{1,80}’(?!\w)"
 )
 _OPENING = re.compile("[(\\[“«„\"'‘]")
+_BRACKET = re.compile(r"[(\[{]")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 _INNER_ACT = re.compile(
     r"^(?P<work>.{3,}?)\s*[,.(]\s*(?P<rest>(?:act|akt|atto|acte|acto|part|teil|parte|partie|scene|szene|scène"
@@ -59,7 +61,7 @@ _REMARKS = frozenset(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@plain_value
 class TitleReading:
     """A title taken apart. ``firm`` says that the cut between work and movement is certain."""
 
@@ -220,21 +222,25 @@ class _Cut:
         self.original, self.text, self.pieces = original, text, pieces
         self.composer, self.composer_text, self.family = composer, composer_text, family
         self.segments = tuple(piece.strip() for piece, _ in pieces)
-        self.works = [read_work(segment) for segment in self.segments]
-        self.people = [*people, *(work.people for work in self.works if work.people)]
+        # Only brackets name performers, arrangers, sources: other pieces are read when asked for.
+        self.remarks = [read_work(piece) for piece in self.segments if _BRACKET.search(piece)]
+        self.people = [*people, *(work.people for work in self.remarks if work.people)]
         self.source: WorkReading | None = None
-        named = next((work.from_work for work in self.works if work.from_work), None)
+        named = next((work.from_work for work in self.remarks if work.from_work), None)
         if named:
             self.source = read_work(_without_composer(named))
         if composer is None:
             self._composer_in_brackets()
 
     def _composer_in_brackets(self) -> None:
-        for work in self.works:
+        for work in self.remarks:
             for name in work.bracket_names:
                 found = table().exact(name)
                 if found is not None and found.confidence >= 0.9:
                     self.composer, self.composer_text = found, name
+
+    def _work(self, index: int) -> WorkReading:
+        return read_work(self.segments[index])
 
     def read(self) -> TitleReading:
         """The reading by the first way that answers; the last always does."""
@@ -261,7 +267,7 @@ class _Cut:
             firm=firm,
             source=self.source,
             people=tuple(self.people),
-            arranger=next((work.arranger for work in self.works if work.arranger), None),
+            arranger=next((work.arranger for work in self.remarks if work.arranger), None),
             segments=self.segments,
             composer_text=self.composer_text,
             family=self.family,
@@ -278,9 +284,9 @@ class _Cut:
         below = read_work(head.title) if head.title else None
         strong = below is not None and below.strength >= 2 and bool(below.raws or below.key)
         if head.kind == "digit" and below is not None:
-            if not head.marked and (below.plural or self.works[0].count):
+            if not head.marked and (below.plural or self._work(0).count):
                 return None  # "24 Caprices, Op. 1"
-            own = self.works[0]
+            own = self._work(0)
             if own.number == head.number and below.number is None and own.ordinal_foreign:
                 return None  # "3. Symphonie Es-Dur op. 97"
             if strong:
@@ -310,7 +316,7 @@ class _Cut:
         for index in range(1, len(self.segments)):
             movement = read_movement(self.segments[index])
             if movement.number is not None and (movement.firm or movement.tempo):
-                strong = max(work.strength for work in self.works[:index]) >= 1
+                strong = any(read_work(piece).strength for piece in self.segments[:index])
                 firm = strong or movement.kind in ("roman", "number", "movement")
                 return self._made(
                     _joined(self.segments[:index]), read_movement(self._rest(index)), firm
@@ -326,13 +332,14 @@ class _Cut:
     def _by_strong_work(self) -> TitleReading | None:
         """The last piece that is a work beyond doubt; what follows it is the movement."""
         last = -1
-        for index, work in enumerate(self.works):
+        for index, piece in enumerate(self.segments):
+            work = read_work(piece)
             if work.strength < 2:
                 continue
             if (
                 last >= 0
                 and not work.raws
-                and (self.works[last].raws or is_tempo(self.segments[index]))
+                and (self._work(last).raws or is_tempo(self.segments[index]))
             ):
                 continue
             last = index
@@ -345,9 +352,9 @@ class _Cut:
             if follows:
                 piece, at = self.pieces[last]
                 text = self.text[
-                    at + len(piece) - len(piece.lstrip()) + max(0, self.works[last].tail_at) :
+                    at + len(piece) - len(piece.lstrip()) + max(0, self._work(last).tail_at) :
                 ]
-                if self.works[last].tail_at < 0:
+                if self._work(last).tail_at < 0:
                     text = f"{work.tail} - {self._rest(last + 1)}"
             return self._made(work, read_movement(text), True)
         if follows:
@@ -380,7 +387,7 @@ class _Cut:
         return self._made(None, read_movement(inline.group("piece")), False)
 
     def _plain(self) -> TitleReading:
-        first = self.works[0]
+        first = self._work(0)
         if len(self.segments) == 1:
             if first.tail:
                 return self._made(first, read_movement(first.tail), True)

@@ -12,7 +12,6 @@ comes after the work's title (a movement) is left as ``tail``.
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.works import vocabulary as words_of
@@ -29,6 +28,7 @@ from syncd.works.cjk import to_western
 from syncd.works.keys import TONICS, is_preposition_of_key, read_key
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
+from syncd.works.value import plain_value
 
 _SOLO_WORDS = frozenset(
     [
@@ -178,7 +178,7 @@ _FROM = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
+@plain_value
 class WorkReading:
     """What a stretch of text says about a work."""
 
