@@ -290,11 +290,18 @@ class _Applying:
             self._is_there(path)
         self._journal([JournalLine("placing")])
         self.volume.barrier()
+        emptied = {
+            folder[:end]
+            for folder in self.left_folders
+            for end in (*(at for at, letter in enumerate(folder) if letter == "/"), len(folder))
+        }
         for placement in self.plan.end:
             found = self.asides.get(placement.path)
             if found is None:
                 continue
             aside, entry = found
+            if placement.path in emptied:  # a file comes where a folder of ours was
+                self.volume.remove_empty_folders(placement.path)
             if self._is_there(placement.path):
                 self.volume.remove(placement.path)
             self.volume.rename(aside, placement.path)

@@ -9,7 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
-from syncd.planner.names import safe_component
+from syncd.planner.names import safe_component, utf16_units
 from syncd.profile import CardLayout, Profile
 
 _YEAR = re.compile(r"\d{4}")
@@ -217,7 +217,7 @@ class Layout:
         file = safe_component(name, self._ascii, room - spare)
         head = [self._root] if self._root else []
         path = "/".join([*head, *parts, f"{file}.{suffix}"])
-        over = len(path) + spare * 2 - self._longest_path
+        over = utf16_units(path) + spare * 2 - self._longest_path
         if over > 0:
             path = self._shorter(head, parts, file, suffix)
         return CardPath(path)

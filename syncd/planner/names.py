@@ -36,6 +36,8 @@ _DEVICE = re.compile(
 
 def utf16_units(text: str) -> int:
     """Length in UTF-16 code units, the measure of FAT's and exFAT's long names."""
+    if text.isascii():
+        return len(text)
     return len(text.encode("utf-16-le", "surrogatepass")) // 2
 
 
@@ -67,11 +69,12 @@ def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "U
     if ascii_only and not text.isascii():
         text = anyascii(text)
     text = text.replace(": ", " - ").translate(_FORBIDDEN)
+    text = unicodedata.normalize("NFC", text)  # what was taken out may have stood between the two
     text = _SPACES.sub(" ", text).strip(" ").rstrip(". ")
     text = cut(text, longest).rstrip(". ")
     if _DEVICE.match(text):
         text = cut("_" + text, longest).rstrip(". ")
-    return text or fallback
+    return text or cut(fallback, longest)
 
 
 def fold(path: str) -> str:

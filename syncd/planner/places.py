@@ -11,12 +11,20 @@ from collections.abc import Iterable, Sequence
 from syncd.model import CardPath
 from syncd.planner.names import fold
 
+OWN_FOLDER = "SYNCD"
+"""The folder of syncd's own files on a card; no music goes there."""
+
 _NUMBERED = re.compile(r"^(.*) \((\d+)\)$", re.DOTALL)
 
 
 def _split(path: str) -> tuple[str, str]:
     folder, _, name = path.rpartition("/")
     return folder, name
+
+
+def _above(path: str) -> list[str]:
+    """The folders in which *path* lies, from the root on."""
+    return [path[:at] for at, letter in enumerate(path) if letter == "/"]
 
 
 def _variant(name: str, number: int) -> str:
@@ -33,17 +41,43 @@ def _is_variant(name: str, base: str) -> bool:
 class Places:
     """Gives out folders and file names on one card.
 
-    *foreign* are the paths of files on the card that are not ours; no place that is given out
-    equals one of them, or lies below one, when case is ignored.
+    *foreign* are the paths of files on the card that are not ours. When case is ignored, no place
+    that is given out equals one of them or lies below one, no file is where a folder is or comes,
+    and nothing is in syncd's own folder. All folders must be given out before the first file.
     """
 
     def __init__(self, foreign: Iterable[str]) -> None:
         self._foreign = {fold(path) for path in foreign}
+        self._folders = {above for path in self._foreign for above in _above(path)}
+        self._own = fold(OWN_FOLDER)
         self._folder_owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}
         self._taken: set[str] = set()
         self.in_the_way: set[str] = set()
         """Folded paths of foreign files because of which a track got another name than wished."""
+
+    def remember(self, wished: str, current: str) -> None:
+        """Keep the spelling of the folder *current*, as far as whoever lies there wishes for it.
+
+        To be told of all who are on the card before folders are given out: where two wish for one
+        folder in different spellings, the one that is there stays.
+        """
+        is_, wish = "", ""
+        for name, base in zip(current.split("/"), wished.split("/"), strict=False):
+            if not _is_variant(name, base):
+                return
+            is_, wish = f"{is_}/{name}".lstrip("/"), f"{wish}/{base}".lstrip("/")
+            self._spelling.setdefault("\0" + fold(is_), is_)
+
+    def stays(self, wished: str, current: str | None) -> bool:
+        """Whether files in *current* lie where they wish to lie, or beside it under a number."""
+        if current is None:
+            return False
+        head, name = _split(current)
+        base_head, base = _split(wished)
+        return _is_variant(name, base) and (
+            head == base_head or head == (self._spelled(base_head) if base_head else "")
+        )
 
     def folder(self, wished: str, owner: str | None, current: str | None) -> str:
         """The folder for *owner*, near *wished*; *current* is where its files lie now, if anywhere.
@@ -52,11 +86,14 @@ class Places:
         """
         if not wished:
             return wished
-        if owner is not None and current is not None and current != wished:
-            head, name = _split(current)
-            base_head, base = _split(wished)
-            if head == base_head and _is_variant(name, base) and self._is_free(current, owner):
-                return self._claim(current, owner)
+        if (
+            owner is not None
+            and current is not None
+            and current != wished
+            and self.stays(wished, current)
+            and self._is_free(current, owner)
+        ):
+            return self._claim(current, owner)
         number = 1
         while not self._is_free(_variant(wished, number), owner):
             number += 1
@@ -86,10 +123,11 @@ class Places:
             tried = _variant(name, number)
             path = f"{above}/{tried}" if above else tried
             folded = fold(path)
-            if folded not in self._foreign:
+            if folded not in self._foreign and folded != self._own:
                 break
             self.in_the_way.add(folded)
             number += 1
+        self._folders.add(folded)
         spelled = self._spelling.setdefault("\0" + folded, path)
         self._spelling[folder] = spelled
         return spelled
@@ -98,6 +136,12 @@ class Places:
         self, folder: str, names: Sequence[str], current: Sequence[str | None]
     ) -> list[CardPath]:
         """Places in *folder* for files wishing for *names*; *current* are their paths now."""
+        return self.fill(folder, names, self.keep(folder, names, current))
+
+    def keep(
+        self, folder: str, names: Sequence[str], current: Sequence[str | None]
+    ) -> list[CardPath | None]:
+        """The places of those that lie well where they are, None for the others."""
         given: list[CardPath | None] = [None] * len(names)
         for index, (name, now) in enumerate(zip(names, current, strict=True)):
             if now is None:
@@ -107,13 +151,19 @@ class Places:
                 continue
             if now_name == name or self._is_name_variant(now_name, name):
                 folded = fold(now)
-                if folded not in self._taken and folded not in self._foreign:
+                if self._is_empty(folded):
                     self._taken.add(folded)
                     given[index] = CardPath(now)
-        for index, name in enumerate(names):
-            if given[index] is None:
-                given[index] = self._next_free(folder, name)
-        return [path for path in given if path is not None]
+        return given
+
+    def fill(
+        self, folder: str, names: Sequence[str], kept: Sequence[CardPath | None]
+    ) -> list[CardPath]:
+        """Places for those that ``keep`` gave none; after all that are kept are known."""
+        return [
+            self._next_free(folder, name) if path is None else path
+            for name, path in zip(names, kept, strict=True)
+        ]
 
     @staticmethod
     def _is_name_variant(name: str, base: str) -> bool:
@@ -128,12 +178,19 @@ class Places:
             tried = f"{_variant(stem, number)}{dot}{suffix}" if dot else _variant(suffix, number)
             path = f"{folder}/{tried}" if folder else tried
             folded = fold(path)
-            if folded in self._foreign:
-                self.in_the_way.add(folded)
-            elif folded not in self._taken:
+            if self._is_empty(folded):
                 self._taken.add(folded)
                 return CardPath(path)
+            if folded in self._foreign:
+                self.in_the_way.add(folded)
             number += 1
+
+    def _is_empty(self, folded: str) -> bool:
+        return (
+            folded not in self._taken
+            and folded not in self._foreign
+            and folded not in self._folders
+        )
 
 
 def current_folder(paths: Iterable[str | None]) -> str | None:

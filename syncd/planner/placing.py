@@ -8,7 +8,7 @@ from anyascii import anyascii
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.choosing import Chosen
-from syncd.planner.names import cut
+from syncd.planner.names import cut, safe_component, utf16_units
 from syncd.planner.places import Places, current_folder
 from syncd.planner.plan import Placement
 from syncd.profile import Profile
@@ -35,31 +35,45 @@ class Placing:
             True: "{recording}" in card.work_layout.rpartition("/")[0],
             False: "{album}" in card.popular_layout.rpartition("/")[0],
         }
-        # Who has a place already is served first: a newcomer never moves what was there.
+        wishes = [choice.members[0].wish.rpartition("/")[0] for choice in chosen]
+        nows = [
+            current_folder(
+                member.current.path if member.current else None for member in choice.members
+            )
+            for choice in chosen
+        ]
+        for wished, now in zip(wishes, nows, strict=True):
+            if now is not None:
+                self.places.remember(wished, now)
+        # Who lies well is served first, then who moves: a newcomer never moves what was there.
         order = sorted(
             range(len(chosen)),
-            key=lambda index: all(member.current is None for member in chosen[index].members),
+            key=lambda index: (
+                nows[index] is None,
+                not self.places.stays(wishes[index], nows[index]),
+            ),
         )
         folders: dict[int, str] = {}
         for index in order:
             choice = chosen[index]
-            wished = choice.members[0].wish.rpartition("/")[0]
-            now = current_folder(
-                member.current.path if member.current else None for member in choice.members
-            )
             owner = choice.group.key if exclusive[choice.group.is_recording] else None
-            folders[index] = self.places.folder(wished, owner, now)
-        paths: dict[int, list[CardPath]] = {}
+            folders[index] = self.places.folder(wishes[index], owner, nows[index])
+        kept: dict[int, list[CardPath | None]] = {}
+        names: dict[int, list[str]] = {}
         for index in order:
             members = chosen[index].members
-            names = [member.wish.rpartition("/")[2] for member in members]
+            names[index] = [member.wish.rpartition("/")[2] for member in members]
             now_paths = [member.current.path if member.current else None for member in members]
-            paths[index] = self.places.files(folders[index], names, now_paths)
+            kept[index] = self.places.keep(folders[index], names[index], now_paths)
+        paths = {
+            index: self.places.fill(folders[index], names[index], kept[index]) for index in order
+        }
         end: list[Placed] = []
         for index, choice in enumerate(chosen):
             end.extend(self._placements(choice, paths[index]))
             if card.playlists:
-                end.append(self._playlist(folders[index], paths[index], choice))
+                alone = exclusive[choice.group.is_recording]
+                end.append(self._playlist(folders[index], paths[index], choice, alone))
         return end
 
     def _placements(self, choice: Chosen, paths: list[CardPath]) -> Iterable[Placed]:
@@ -72,8 +86,11 @@ class Placing:
             )
             yield placement, member.current
 
-    def _playlist(self, folder: str, paths: list[CardPath], choice: Chosen) -> Placed:
-        """A playlist beside the files that it names, so that every entry is a bare name."""
+    def _playlist(self, folder: str, paths: list[CardPath], choice: Chosen, alone: bool) -> Placed:
+        """A playlist beside the files that it names, so that every entry is a bare name.
+
+        It is called after its folder where that is the group's own (*alone*), else after the group.
+        """
         ascii_only = self.profile.card.charset == "ascii"
         suffix = "m3u" if ascii_only else "m3u8"
         lines = ["#EXTM3U"]
@@ -87,8 +104,14 @@ class Placing:
         text = "\r\n".join(lines) + "\r\n"
         content = text.encode("utf-8", "replace")
         source = Source("", PLAYLIST, xxhash.xxh3_64_hexdigest(content))
-        stem = folder.rpartition("/")[2] or "All"
-        wish = f"{cut(stem, self.profile.card.longest_name - 10).rstrip('. ')}.{suffix}"
+        stem = folder.rpartition("/")[2]
+        if not alone or not stem:
+            stem = safe_component(choice.group.title, ascii_only, 255)
+        card = self.profile.card
+        room = card.longest_path - utf16_units(folder) - 1
+        spare = len(suffix) + 1 + 5  # for the suffix, and a number such as " (12)"
+        stem = cut(stem, max(1, min(card.longest_name, room) - spare)).rstrip(". ")
+        wish = f"{stem or 'All'}.{suffix}"
         lying = {
             entry.path: entry for entry in self.card.entries if entry.source.recipe == PLAYLIST
         }

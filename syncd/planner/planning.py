@@ -149,9 +149,7 @@ class _Stepping:
         new = sum(card.allocated(step.bytes) for step in writes)
         room = card.bytes_free - RESERVE_BYTES - max(0, own_after - card.own_bytes)
         tight = new > room
-        targets = {fold(step.target) for step in (*writes, *renames)}
-        going = {fold(entry.path) for entry in gone}
-        withdrawn = bool(renames or replaced or targets & going or (tight and gone))
+        withdrawn = bool(renames or replaced or (tight and gone)) or _meet(writes, gone)
         removes = [
             Step(Action.REMOVE, entry.path, entry.size, "It is not wanted on this card any more.")
             for entry in gone
@@ -198,6 +196,26 @@ class _Stepping:
         """About what syncd's own folder takes: manifest, and two catalogues where there are any."""
         a_file = MANIFEST_BYTES_A_TRACK + (2 * CATALOGUE_BYTES_A_TRACK if catalogue else 0)
         return files * a_file + 64 * 1024
+
+
+def _meet(writes: list[Step], gone: list[ManifestEntry]) -> bool:
+    """Whether a new file comes where one must go first: the same place, or a folder's."""
+    if not writes or not gone:
+        return False
+    targets = {fold(step.target) for step in writes}
+    going = {fold(entry.path) for entry in gone}
+    return bool(targets & (going | _folders(going)) or going & _folders(targets))
+
+
+def _folders(paths: Iterable[str]) -> set[str]:
+    """All folders in which *paths* lie."""
+    folders: set[str] = set()
+    for path in paths:
+        above = path.rpartition("/")[0]
+        while above and above not in folders:
+            folders.add(above)
+            above = above.rpartition("/")[0]
+    return folders
 
 
 def _press(placement: Placement) -> Step:

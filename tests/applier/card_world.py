@@ -59,7 +59,7 @@ def profile(
 
 
 def audio_hash(name: str) -> AudioHash:
-    return AudioHash(xxhash.xxh3_128_hexdigest(name.encode()))
+    return AudioHash(xxhash.xxh3_128_hexdigest(name.encode("utf-8", "replace")))
 
 
 def song(
@@ -114,7 +114,9 @@ def movement(
         Kind.WORK,
         composer=Composer(composer, f"{family}, {composer.rpartition(' ')[0]}"),
         work=Work(work),
-        recording=xxhash.xxh3_64_hexdigest(f"{composer}/{work}/{player}".encode()),
+        recording=xxhash.xxh3_64_hexdigest(
+            f"{composer}/{work}/{player}".encode("utf-8", "surrogatepass")
+        ),
         movement=Movement(number, title),
         credits=(Credit(player, "soloist", "piano"),),
     )
