@@ -46,7 +46,7 @@ class Match:
     how: str
 
 
-_PUNCTUATION = re.compile(r"[^\w]+")
+_NAME_PART = re.compile(r"[^\W_]+")
 _PARTICLES = frozenset(
     [
         "van",
@@ -91,16 +91,20 @@ _LABELS = re.compile(
 )
 
 
+@lru_cache(maxsize=16384)
 def name_key(text: str) -> str:
     """A folded name: words only, single spaces, initials apart (``J.S. Bach`` → ``j s bach``)."""
-    return " ".join(_PUNCTUATION.sub(" ", fold(text)).replace("_", " ").split())
+    return " ".join(_NAME_PART.findall(fold(text)))
 
 
+@lru_cache(maxsize=16384)
 def strip_dates(text: str) -> str:
     """*text* without years of life and remarks in brackets."""
     bare = _PAREN.sub(" ", text).strip() if "(" in text or "[" in text else text
-    if any(map(str.isdigit, bare)):
+    if "1" in bare or "2" in bare:  # as every year has
         bare = _DATES.sub("", bare).strip()
+    elif bare != bare.strip() and any(map(str.isdigit, bare)):
+        bare = bare.strip()
     if not bare:
         return text
     label = _LABELS.match(bare)
@@ -138,7 +142,13 @@ class Table:
                 self._singles.setdefault(key, entry)
         self._fuzzy_keys = [key for key in self._names if " " in key and len(key) >= 9]
         self._first_words = {key.split()[0] for key in self._names}
-        self._family_words = {word for key in self._families for word in key.split()}
+        parts = [key.split() for key in self._families]
+        self._family_words = {
+            word
+            for key in parts
+            for word in key
+            if word not in _PARTICLES or _PARTICLES.issuperset(key)
+        }
 
     def _add(self, key: str, entry: Entry, clashes: set[str]) -> None:
         if not key:

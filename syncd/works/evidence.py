@@ -82,6 +82,9 @@ class ComposerTag:
     parts: int = 0
 
 
+_NO_TAG = ComposerTag()
+
+
 @dataclass(slots=True)
 class Track:
     """One track while its identity is worked out."""
@@ -92,7 +95,7 @@ class Track:
     album: AlbumReading
     correction: Correction
     generic_title: bool = False
-    tag: ComposerTag = field(default_factory=ComposerTag)
+    tag: ComposerTag = _NO_TAG
     composer: Composer | None = None
     entry: Entry | None = None
     composer_confidence: float = 0.0
@@ -244,6 +247,9 @@ def _spaced(text: str) -> str:
     return text.replace("_", " ").strip() if "_" in text and " " not in text else text
 
 
+_NO_CORRECTION = Correction()
+
+
 def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]:
     """The tracks of one unit with their evidence, in the order disc, number, path."""
     tracks: list[Track] = []
@@ -256,7 +262,7 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
                 file.path, fields.album, fields.artist, fields.composer, fields.album_artist
             )
             if errata is not None
-            else Correction()
+            else _NO_CORRECTION
         )
         generic = bool(_GENERIC_TITLE.match(fields.title))
         title = read_title(fields.title if not generic else "")
@@ -341,7 +347,7 @@ def find_composer(track: Track) -> None:
         composer = match.entry.composer if match else unknown_composer(track.correction.composer)
         _set(track, composer, match.entry if match else None, 1.0, "composer: from the errata")
         return
-    tag = read_composers(fields.composer) if fields.composer else ComposerTag()
+    tag = read_composers(fields.composer) if fields.composer else _NO_TAG
     track.tag = tag
     if tag.composer is not None:
         entry = tag.entry
@@ -622,6 +628,8 @@ def _kind(track: Track) -> tuple[Kind, bool]:
     fields = track.fields
     sides = [genre_side(genre) for genre in fields.genre]
     side = min(sides) if sides and min(sides) < 0 else (max(sides) if sides else 0)
+    if side > 0:
+        return Kind.WORK, True
     movement = track.title.movement
     strength = track.strength
     tagged = track.tag.entry is not None and track.tag.confidence >= 0.75
@@ -655,8 +663,6 @@ def _kind(track: Track) -> tuple[Kind, bool]:
         if track.title.composer is not None and strength >= 2 and not loud:
             return Kind.WORK, False
         return Kind.POPULAR, True
-    if side > 0:
-        return Kind.WORK, True
     if popular_album(fields.album) or loud:
         if (
             track.entry is not None

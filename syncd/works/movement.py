@@ -88,12 +88,18 @@ def _value(text: str) -> int | None:
     return _WORD_NUMBERS.get(fold(text))
 
 
+_FIRST_WORD = re.compile(r"\s*([^\W\d_]+(?:['’][^\W\d_]+)*)")
 _FOR = frozenset(["for", "fur", "pour", "per", "para"])
 
 
 @lru_cache(maxsize=32768)
 def is_tempo(text: str) -> bool:
     """Whether *text* reads as a tempo or character heading of a movement."""
+    head = _FIRST_WORD.match(text)
+    if head is not None:
+        first = fold(head[1])
+        if first not in words_of.STRONG_TEMPO and first not in words_of.TEMPO_STARTS:
+            return False
     words = [token.folded for token in tokenize(text[:120]) if token.sort is Sort.WORD]
     if not words:
         return False

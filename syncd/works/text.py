@@ -11,7 +11,7 @@ from functools import lru_cache
 LONGEST_VALUE = 2000
 """Characters of a tag value that are looked at; what follows is no title any more."""
 
-_SPACES = re.compile(r"\s+")
+_SPACES = re.compile(r"\s{2,}|[^\S ]")  # all that is not one plain space
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x1f\x7f\u200b-\u200f\u202a-\u202e\u2066-\u2069\ufeff]")
 _UTF8_AS_LATIN1 = re.compile(
     "[\u00c2-\u00f4\u0192][\u0080-\u00bf\u0152\u0153\u0160\u0161\u0178\u017d\u017e\u02c6\u02dc"

@@ -46,6 +46,7 @@ _INLINE_NUMERAL = re.compile(
 )
 
 
+_PLAYER = re.compile(r"\((?:violine?|piano|klavier|cello)\)")
 _REMARKS = frozenset(
     [
         "encore",
@@ -112,9 +113,11 @@ def _composer_segment(text: str) -> Match | None:
 def _looks_like_people(text: str) -> bool:
     folded = fold(text)
     words = folded.replace(",", " ").replace("(", " ").replace(")", " ").split()
-    return any(
-        word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in words
-    ) or any(f"({name})" in folded for name in ("violin", "violine", "piano", "klavier", "cello"))
+    return (
+        not words_of.ENSEMBLE_WORDS.isdisjoint(words)
+        or not words_of.CHOIR_WORDS.isdisjoint(words)
+        or ("(" in folded and _PLAYER.search(folded) is not None)
+    )
 
 
 @lru_cache(maxsize=4096)

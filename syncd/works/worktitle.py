@@ -947,6 +947,9 @@ class _Reader:
 
     def _own(self) -> str:
         """The text's own words without key, catalogue numbers, nickname and remarks."""
+        if not self.cut:
+            whole = self.text[self.tokens[0].start : self.tokens[-1].end] if self.tokens else ""
+            return self._tidy(whole)
         pieces: list[str] = []
         last_end = 0
         kept = [i for i in range(len(self.tokens)) if i not in self.cut]
@@ -970,7 +973,10 @@ class _Reader:
             pieces.append(self.text[token.start : token.end])
             last_end = token.end
             previous = i
-        text = _SPACES.sub(" ", "".join(pieces)).strip(" ,;:-–—/|")
+        return self._tidy("".join(pieces))
+
+    def _tidy(self, text: str) -> str:
+        text = _SPACES.sub(" ", text).strip(" ,;:-–—/|")
         if self.forms:
             text = _BEFORE_NUMBER.sub("No. ", text)
         if self.book and text:
@@ -978,7 +984,7 @@ class _Reader:
         return text
 
 
-_SPACES = re.compile(r"\s+")
+_SPACES = re.compile(r"\s{2,}|[^\S ]")
 _BEFORE_NUMBER = re.compile(r"\b(?:No|Nr|n°|nº|N°)\s*\.?\s*(?=\d)")
 _PIANO_TRIO = frozenset({"piano", "violin", "cello"})
 _KEYBOARD = ("piano", "harpsichord", "fortepiano", "organ")
