@@ -12,7 +12,7 @@ from syncd.works import vocabulary as words_of
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.known_works import by_title
-from syncd.works.people import role_or_instrument
+from syncd.works.people import kind_of, read_people, role_or_instrument
 from syncd.works.text import fold
 from syncd.works.title import read_title, split_title
 from syncd.works.worktitle import WorkReading, read_work
@@ -268,6 +268,8 @@ def read_album(original: str) -> AlbumReading:
                 kept = [rest]
     works = [read_work(part) for segment in kept for part in _parts(segment)]
     work, level = _the_work(kept, works, prefix, composers)
+    if not people:
+        people.extend(_people_in_bracket(text))
     instruments = tuple(
         dict.fromkeys(name for one in works if one.form for name in one.instruments)
     )
@@ -297,11 +299,30 @@ def _composers_only(text: str) -> tuple[Match, ...]:
     return tuple(match for match in found if match is not None) if all(found) else ()
 
 
+_LAST_BRACKET = re.compile(r"[(\[]([^()\[\]]{4,})[)\]]\s*$")
+
+
+def _people_in_bracket(text: str) -> list[str]:
+    """Performers in brackets at the end of an album's title: "[Linden Quartet]"."""
+    found = _LAST_BRACKET.search(text)
+    if found is None or read_work(found.group(1)).strength >= 2:
+        return []
+    if fold(found.group(1)).partition(" ")[0] in words_of.FOR_WORDS:
+        return []  # "(for violin & piano)"
+    people = read_people(found.group(1))
+    told = any(p.kind in ("ensemble", "choir") or p.instruments or p.roles for p in people)
+    return [found.group(1)] if told else []
+
+
 def _is_people(segment: str) -> bool:
     folded = fold(segment)
     if read_work(segment).strength >= 2:
         return False
     words = re.findall(r"[^\W_]+", folded)
+    if kind_of(segment.partition(",")[0].strip()) == "ensemble" and not words_of.FORMS.keys() & set(
+        words
+    ):
+        return True
     if any(word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in words):
         return not any(word in words_of.FORMS for word in words) or len(words) > 3
     bracket = re.search(r"\(([^()]*)\)", segment)

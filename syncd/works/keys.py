@@ -23,6 +23,11 @@ _GERMAN: dict[str, str] = {
     "es": "E-flat",
     "as": "A-flat",
     **{x: x.upper() for x in "cdefga"},
+    # Hungarian spells the German names its own way.
+    **{f"{x}isz": f"{x.upper()}-sharp" for x in "cdfga"},
+    **{f"{x}esz": f"{x.upper()}-flat" for x in "cdg"},
+    "esz": "E-flat",
+    "asz": "A-flat",
 }
 
 _SOLFEGE: dict[str, str] = {

@@ -57,10 +57,12 @@ _LED_INLINE = re.compile(
 _ENSEMBLE_ENDING = re.compile(
     r"(?:orchester|orchestra|orchestre|orkester|orkest|quartett|quartet|kvartet|kvartett|kwartet|quintett|philharmonie|"
     r"philharmoniker|symphoniker|sinfoniker|kapelle|ensemble|solisten|virtuosen|filharmonie|sextett|oktett|"
-    r"consort|kollegium|collegium|harmonie|sinfonietta|streicher|blaser|philharmonic|ensemblet|brass)$"
+    r"consort|kollegium|collegium|harmonie|sinfonietta|streicher|blaser|philharmonic|ensemblet|brass|"
+    r"kvartetten|kvintetten|kvartetto|kvartetti|kvarteto|orkesteret|orkestern|orkesteri|ensemblen|kapellet|"
+    r"filharmonikerne|filharmonikerna|symfonikerne|symfonikerna|sinfonikerna|zenekar|negyes|zenekara)$"
 )
 _CHOIR_ENDING = re.compile(
-    r"(?:chor|choir|chorus|kantorei|choeur|koor|kor|singers|cantorum|vocale|coro|kammarkor|sbor|koret|choristers)$"
+    r"(?:chor|choir|chorus|kantorei|choeur|koor|kor|singers|cantorum|vocale|coro|kammarkor|sbor|koret|choristers|koren|kuoro|korus|enekkar)$"
 )
 _ABBREVIATION = re.compile(r"^[A-ZÄÖÜ]{2,6}$")
 _ORCHESTRAL = frozenset(

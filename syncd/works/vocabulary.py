@@ -74,7 +74,7 @@ bandoneon: bandoneón bandonion
 ondes martenot: ondes
 theremin:
 trumpets:
-strings: streicher cordes archi cuerdas smyczki smycce streichorchester_ струнные strijkers stråkar
+strings: streicher cordes archi cuerdas cuerda cordas smyczki smycce streichorchester_ струнные strijkers stråkar
 orchestra: orchester orchestre orkester orchestr orkiestra orquesta orkest оркестр orkestrom orkestra_ orchestra orkestras zenekar orkesteri orkestr оркестром orquestra orchestrou orkiestre
 basso continuo: continuo generalbass basse_continue b.c. bc basso_continuo_
 voice: stimme voix voce singstimme gesang голос hlas glos voz chant canto vocals
@@ -507,6 +507,8 @@ _GERMAN_PREFIXES = {
     "piano", "stryk": "string", "strijk": "string", "strak": "string", "stråk": "string",
     "pianoforte": "piano", "blas": "wind", "hobo": "oboe", "clarinet": "clarinet",
     "klarinet": "clarinet", "fluit": "flute", "viool": "violin", "orgel-": "organ",
+    "stryge": "string", "jousi": "string", "viulu": "violin", "sello": "cello",
+    "vonos": "string", "hegedu": "violin", "zongora": "piano", "gordonka": "cello",
 }  # fmt: skip
 _GERMAN_STEMS = {
     "konzert": "Concerto", "konzerte": "Concerto", "konzerten": "Concerto", "sonate": "Sonata",
@@ -519,6 +521,9 @@ _GERMAN_STEMS = {
     "concert": "Concerto", "symphonie": "Symphony", "sinfonie": "Symphony", "fantasie": "Fantasia",
     "serenade": "Serenade", "quintetten": "Quintet", "sonatinen": "Sonatina", "kwintet": "Quintet",
     "sextet": "Sextet", "octet": "Octet", "oktet": "Octet", "konserter": "Concerto",
+    "konsertto": "Concerto", "kvartetto": "Quartet", "kvintetto": "Quintet",
+    "sonaatti": "Sonata", "verseny": "Concerto", "versenymu": "Concerto", "negyes": "Quartet",
+    "szonata": "Sonata",
 }  # fmt: skip
 
 
