@@ -339,6 +339,10 @@ def _find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
             return
         piece.reading = own
         piece.movement = movement
+        if movement is None:
+            part = _part_of_bracket(track)
+            if part is not None:
+                piece.movement = MovementReading(None, part)
         if own.strength >= 2:
             piece.confidence = 0.95
         elif title.firm or known:
@@ -389,6 +393,26 @@ def _source_in_brackets(piece: Piece, movement: MovementReading) -> bool:
     piece.movement = replace(movement, title=found.group("before"))
     track.reasons.append("work: named in brackets behind the title")
     return True
+
+
+def _part_of_bracket(track: Track) -> str | None:
+    """The movement before a work in brackets: "Rondo alla turca (Piano Sonata No. 11, K. 331)".
+
+    Only beside a known work that is not called so itself, as "Moonlight Sonata (Op. 27 No. 2)" is.
+    """
+    found = _LAST_BRACKET.match(track.fields.title)
+    if found is None or track.entry is None:
+        return None
+    before, inner = found.group("before").strip(), read_work(found.group("inner"))
+    if track.title.composer_text or not (inner.form and inner.raws):
+        return None
+    composer = track.entry.sort
+    numbers = resolve(inner.raws, track.entry.systems, composer).numbers
+    known = by_number(composer, numbers)
+    if known is None or known in (by_title(composer, before), the_one(composer, before)):
+        return None
+    own = read_work(before)
+    return None if own.structured or own.form == inner.form else before
 
 
 def _stands_alone(track: Track, own: WorkReading) -> bool:

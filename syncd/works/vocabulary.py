@@ -79,7 +79,7 @@ orchestra: orchester orchestre orkester orchestr orkiestra orquesta orkest ор�
 basso continuo: continuo generalbass basse_continue b.c. bc basso_continuo_
 voice: stimme voix voce singstimme gesang голос hlas glos voz chant canto vocals
 soprano: sopran sopraan сопрано sop soprani soprano_ s sopranistin sopranos szopran sopraani sopranista boy_soprano knabensopran
-mezzo-soprano: mezzosopran mezzo mezzosoprano mezzo-sopran mezzo_soprano меццо-сопрано ms mezzo-soprane меццо mezzosopraan mezzo-sopraan
+mezzo-soprano: mezzosopran mezzo mez mezz mezzosoprano mezzo-sopran mezzo_soprano меццо-сопрано ms mezzo-soprane меццо mezzosopraan mezzo-sopraan
 alto: contralto contralte alt altistin kontraalt контральто contraltos altus_ altos altist altti
 countertenor: contre-tenor kontratenor altus counter-tenor controtenore haute-contre contratenor contraténor haute-contre_ contretenor contralto_masculino male_alto
 tenor: tenore ténor тенор ten tenors tenori tenoor tenori_ taille
