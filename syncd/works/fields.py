@@ -174,20 +174,20 @@ def read_fields(file: TaggedFile) -> Fields:
             continue
         if isinstance(raw_values, str):
             raw_values = (raw_values,)
-        bucket: list[str] = []
+        bucket: tuple[str, ...] = ()
         for raw in list(raw_values)[:64]:
             text, how = _value(str(raw)[:20000])
             if how is not None:
                 repairs.append(f"{name} was {how}")
             if text:
-                bucket.append(text)
+                bucket = (*bucket, text)
         if not bucket:
             continue
         if name.startswith("PERFORMER:"):
             role = name.partition(":")[2].lower()
             instruments.extend(f"{value} ({role})" for value in bucket)
         else:
-            values[name] = (*values[name], *bucket) if name in values else tuple(bucket)
+            values[name] = values[name] + bucket if name in values else bucket
 
     get = values.get
     above, _, own_name = file.path.replace("\\", "/").rpartition("/")

@@ -784,13 +784,15 @@ _SOLO_FORMS = frozenset({"Concerto", "Concertino", "Concert Piece", "Double Conc
                          "Sinfonia concertante"})  # fmt: skip
 
 
+_FOR_WHOM = re.compile(
+    r"\b(?:violin|piano|guitar|orchestra|cello|flute|organ|strings|quartet|voice|brass|harp|winds?)\b"
+)
+
+
 def _cast(track: Track, form: str | None) -> Cast:
     fields = track.fields
     arrangers = list(track.arrangers)
-    if track.title.arranger and not re.search(
-        r"\b(?:violin|piano|guitar|orchestra|cello|flute|organ|strings|quartet|voice|brass|harp|winds?)\b",
-        track.title.arranger.lower(),
-    ):
+    if track.title.arranger and not _FOR_WHOM.search(track.title.arranger.lower()):
         arrangers.append(track.title.arranger)
     composers = {track.composer.sort} if track.composer else set()
     lists = Lists(
@@ -903,8 +905,9 @@ def _recordings(works: Sequence[Piece]) -> None:
     for recording in recordings:
         _number(recording, works)
         first = recording.pieces[0]
+        casts = {id(piece.cast): piece for piece in recording.pieces}.values()
         people: list[str] = sorted(
-            set.intersection(*[set(_performers(p)) for p in recording.pieces]) or _performers(first)
+            frozenset.intersection(*map(_performers, casts)) or _performers(first)
         )
         album = fold(first.track.fields.album)
         content = "\x1f".join([recording.key, *people, "\x1e", album])
@@ -946,6 +949,8 @@ def _belongs(piece: Piece, recording: _Recording) -> bool:
         if whole and not piece.from_album and not (contiguous and _other_half(last, piece)):
             # The same whole work once more: another performance, unless it is split over tracks.
             return False
+    if piece.cast is last.cast:
+        return True
     mine, theirs = _leaders(piece), _leaders(last)
     if mine and theirs:
         if not mine & theirs:

@@ -112,14 +112,14 @@ def repair(text: str) -> tuple[str, str | None]:
             break
         text, how = mended, "UTF-8 that had been read as Latin-1"
     if how is None:
-        letters = [ch for ch in text if ch.isalpha()]
         high = len(_HIGH_LATIN1.findall(text))
-        if high >= 4 and high >= 0.8 * len(letters):
+        letters = sum(map(str.isalpha, text)) if high >= 4 else 0
+        if high >= 4 and high >= 0.8 * letters:
             try:
                 cyrillic = text.encode("latin-1").decode("cp1251")
             except UnicodeError:
                 return text, None
-            if sum("а" <= ch.lower() <= "я" for ch in cyrillic) >= 0.9 * len(letters):
+            if sum("а" <= ch.lower() <= "я" for ch in cyrillic) >= 0.9 * letters:
                 return cyrillic, "Windows-1251 that had been read as Latin-1"
     return text, how
 
