@@ -52,6 +52,7 @@ class Places:
         self._own = fold(OWN_FOLDER)
         self._folder_owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}
+        self._remembered: set[str] = set()
         self._taken: set[str] = set()
         self.in_the_way: set[str] = set()
         """Folded paths of foreign files because of which a track got another name than wished."""
@@ -62,17 +63,24 @@ class Places:
         To be told of all who are on the card before folders are given out: where two wish for one
         folder in different spellings, the one that is there stays.
         """
-        is_, wish = "", ""
+        if current == wished:
+            folder = current
+            while folder and folder not in self._remembered:
+                self._remembered.add(folder)
+                self._spelling.setdefault("\0" + fold(folder), folder)
+                folder = folder.rpartition("/")[0]
+            return
+        folder = ""
         for name, base in zip(current.split("/"), wished.split("/"), strict=False):
             if not _is_variant(name, base):
                 return
-            is_, wish = f"{is_}/{name}".lstrip("/"), f"{wish}/{base}".lstrip("/")
-            self._spelling.setdefault("\0" + fold(is_), is_)
+            folder = f"{folder}/{name}" if folder else name
+            self._spelling.setdefault("\0" + fold(folder), folder)
 
     def stays(self, wished: str, current: str | None) -> bool:
         """Whether files in *current* lie where they wish to lie, or beside it under a number."""
-        if current is None:
-            return False
+        if current is None or current == wished:
+            return current is not None
         head, name = _split(current)
         base_head, base = _split(wished)
         return _is_variant(name, base) and (
@@ -143,6 +151,7 @@ class Places:
     ) -> list[CardPath | None]:
         """The places of those that lie well where they are, None for the others."""
         given: list[CardPath | None] = [None] * len(names)
+        taken, foreign, folders = self._taken, self._foreign, self._folders
         for index, (name, now) in enumerate(zip(names, current, strict=True)):
             if now is None:
                 continue
@@ -151,7 +160,7 @@ class Places:
                 continue
             if now_name == name or self._is_name_variant(now_name, name):
                 folded = fold(now)
-                if self._is_empty(folded):
+                if folded not in taken and folded not in foreign and folded not in folders:
                     self._taken.add(folded)
                     given[index] = CardPath(now)
         return given
