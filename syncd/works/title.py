@@ -329,6 +329,9 @@ class _Cut:
                     _joined(self.segments[:index]), read_movement(self._rest(index)), True
                 )
             if movement.number is not None and not movement.title:
+                whole = read_movement(self._rest(index))  # "Op. 16 - 1 - Adagio"
+                if whole.number == movement.number and whole.title:
+                    movement = whole
                 return self._made(_joined(self.segments[:index]), movement, True)
         return None
 

@@ -355,6 +355,8 @@ class _Reader:
     def _item(self, index: int) -> int:
         token = self.tokens[index]
         if token.sort is Sort.WORD:
+            if index == 0 and (after := self._roman_ordinal()) > 0:
+                return after
             uses = _uses(token.folded)
             if uses & _CATALOGUE and (after := self._catalogue(index)) > index:
                 return after
@@ -582,6 +584,13 @@ class _Reader:
             return end
         self.other.extend(range(start, end))
         return end
+
+    def _roman_ordinal(self) -> int:
+        """Where "IX." before "Symphonie" ends, else 0: symphonies alone are numbered so."""
+        if len(self.folded) < 3 or self.folded[1] != "." or not self.raw[0].isupper():
+            return 0
+        value = roman(self.raw[0]) if words_of.FORMS.get(self.folded[2]) == "Symphony" else None
+        return 0 if value is None else self._ordinal(0, 2, value)
 
     def _word(self, index: int) -> int:
         word = self.folded[index]
