@@ -16,6 +16,7 @@ together gives the card's files after any interruption.
 import gzip
 import io
 import json
+import re
 import zlib
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
@@ -32,7 +33,21 @@ JOURNAL = f"{FOLDER}/journal"
 INCOMING = f"{FOLDER}/incoming"
 MANIFEST_FORMAT = 1
 
+_ASIDE = re.compile(re.escape(INCOMING) + "/[0-9a-z]+")
+
 _ENTRY = msgspec.json.Encoder()
+LARGEST_MANIFEST = 1 << 30
+"""Bytes, unpacked: a card is hostile input, and a million files take a third of this."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Header:
+    syncd: str
+    format: int
+    files: int
+
+
+_HEADER = msgspec.json.Decoder(_Header)
 _DECODER = msgspec.json.Decoder(ManifestEntry)
 
 
@@ -54,24 +69,34 @@ def encode_manifest(entries: Iterable[ManifestEntry]) -> bytes:
 def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
     """The entries of a manifest. Raises ManifestDamaged, or CardProblem for a newer format."""
     try:
-        lines = gzip.decompress(data).split(b"\n")
-        header = json.loads(lines[0])
-        newer = header["syncd"] == "manifest" and header["format"] > MANIFEST_FORMAT
-        count = int(header["files"])
-    except (OSError, EOFError, zlib.error, ValueError, KeyError, TypeError) as error:
+        lines = _unpacked(data).split(b"\n")
+        header = _HEADER.decode(lines[0])
+    except (OSError, EOFError, zlib.error, ValueError, msgspec.MsgspecError) as error:
         raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
+    newer = header.syncd == "manifest" and header.format > MANIFEST_FORMAT
+    count = header.files
     if newer:
         raise CardProblem(
-            f"The card {card} was written by a newer syncd (manifest format {header['format']}). "
+            f"The card {card} was written by a newer syncd (manifest format {header.format}). "
             "Update syncd on this computer; the card was left as it is."
         )
     try:
         entries = tuple(_DECODER.decode(line) for line in lines[1:-1])
     except msgspec.MsgspecError as error:
         raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
-    if len(entries) != count or not all(is_card_path(entry.path) for entry in entries):
+    sound = all(is_card_path(entry.path) and entry.size >= 0 for entry in entries)
+    if len(entries) != count or not sound or len({entry.path for entry in entries}) != count:
         raise ManifestDamaged(f"The manifest of the card {card} is damaged (count or paths).")
     return entries
+
+
+def _unpacked(data: bytes) -> bytes:
+    """What gzip *data* holds. Raises ValueError for what would fill the memory."""
+    with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
+        unpacked = file.read(LARGEST_MANIFEST + 1)
+    if len(unpacked) > LARGEST_MANIFEST:
+        raise ValueError("it is too large to be one")
+    return unpacked
 
 
 def is_card_path(path: str) -> bool:
@@ -81,7 +106,8 @@ def is_card_path(path: str) -> bool:
         all(part not in ("", ".", "..") for part in parts)
         and "\0" not in path
         and "\\" not in path
-        and parts[0].upper() != FOLDER
+        # FAT passes over dots and spaces at the end, and case.
+        and parts[0].rstrip(". ").upper() != FOLDER
     )
 
 
@@ -122,7 +148,7 @@ def decode_journal(data: bytes) -> list[JournalLine]:
             continue
         if line.entry is not None and not is_card_path(line.entry.path):
             continue
-        if line.aside and not line.aside.startswith(INCOMING + "/"):
+        if line.aside and not _ASIDE.fullmatch(line.aside):
             continue
         lines.append(line)
     return lines

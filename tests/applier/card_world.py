@@ -287,6 +287,7 @@ class Scene:
     profile_after: Profile = field(default_factory=profile)
     foreign: dict[str, bytes] = field(default_factory=dict)
     tight: bool = False
+    room: int = 0
     case_blind: bool = False
 
     def volume(self) -> CountingVolume:
@@ -302,6 +303,8 @@ class Scene:
             update(trial, self.after, self.profile_after)
             # Own room, manifest and catalogues as the planner reckons them, and its reserve.
             volume.capacity = max(volume.used(), trial.used()) + (1 << 20) + (96 << 10)
+        if self.room:
+            volume.capacity = volume.used() + (1 << 20) + (96 << 10) + self.room
         return self.clone(volume)
 
     @staticmethod
@@ -366,6 +369,8 @@ def _scenes() -> list[Scene]:
             library(*[retagged(entry, genre="Rock") for entry in big]),
             tight=True,
         ),
+        # Room for one of the two loud ones only: which one must not depend on an interruption.
+        Scene("no room for all", library(*a), library(*a, *big, *other), room=1_500_000),
         Scene("catalogue dropped", both, library(*a, *c), profile(), profile(catalogue=False)),
         Scene("no catalogue", both, library(*a, *c), *[profile(catalogue=False)] * 2),
         Scene("catalogue wanted", both, library(*a, *c), profile(catalogue=False), profile()),
