@@ -171,8 +171,9 @@ def read_movement(text: str) -> MovementReading:
         if head is not None and head.group("n"):
             value = roman(head.group("n"))
             mark = head.group("mark")
-            marked = bool(mark.strip())
             after = head.group("rest")
+            # "I, too", "Va, pensiero": a comma before a small letter is no mark of a number.
+            marked = bool(mark.strip()) and not (mark.strip() == "," and after[:1].islower())
             lower = head.group("n").islower()
             if value is not None and (
                 (marked and (not lower or "." in mark or ")" in mark))
