@@ -16,7 +16,7 @@ from syncd.works.catalogue_numbers import RawNumber, owner_of, resolve
 from syncd.works.composers import Entry, Match, name_key, table, unknown_composer
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
-from syncd.works.known_works import by_title
+from syncd.works.known_works import by_number, by_title
 from syncd.works.people import kind_of, read_people
 from syncd.works.popular import genre_side, is_soundtrack, popular_album, popular_title
 from syncd.works.text import fold, is_shouting, unshout
@@ -230,6 +230,10 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
         return ComposerTag(
             Composer(name, name), None, 0.8, "as the tag says", others, tuple(arrangers), len(named)
         )
+    if kind_of(first) != "person":
+        # An orchestra in the composer's field ("Johann Strauss Orchestra") is no composer.
+        how = "a name that the table does not have"
+        return ComposerTag(None, None, 0.0, how, others, tuple(arrangers), len(named))
     name = unshout(first) if is_shouting(first) else first
     return ComposerTag(
         unknown_composer(name),
@@ -406,6 +410,22 @@ def find_composer(track: Track) -> None:
                     0.85,
                     "composer: from the title's prefix",
                 )
+            elif (
+                entry is not None
+                and track.title.work is not None
+                and by_title(prefix.entry.sort, track.title.work.title) is not None
+                and by_title(entry.sort, track.title.work.title) is None
+            ):
+                # "Beethoven: Symphony No. 5", COMPOSER Liszt: he arranged what the other wrote.
+                track.arrangers.append(fields.composer[0])
+                _set(
+                    track,
+                    prefix.entry.composer,
+                    prefix.entry,
+                    0.7,
+                    "composer: from the title's prefix, who wrote this work; the COMPOSER tag "
+                    "names an arranger",
+                )
             else:
                 track.composer_confidence = 0.6
                 track.reasons.append("the title names another composer than the COMPOSER tag")
@@ -540,7 +560,25 @@ def _family_member(name: str, track: Track) -> Entry | None:
         able = [entry for entry in members if resolve(raws, entry.systems, entry.sort).numbers]
         if len(able) == 1:
             return able[0]
-    title = track.title.work.title if track.title.work is not None else ""
+    work = track.title.work
+    title = work.title if work is not None else ""
+    if title and track.raws:
+        # The opus number alone is anybody's; with the form of the work that has it, it tells.
+        named = [
+            entry
+            for entry in members
+            if (
+                known_work := by_number(
+                    entry.sort, resolve(track.raws, entry.systems, entry.sort).numbers
+                )
+            )
+            is not None
+            and known_work.title == title
+        ]
+        if len(named) == 1:
+            return named[0]
+    if work is not None and work.structured and work.nickname is None:
+        title = ""  # every Stamitz wrote a symphony: a general form tells nobody
     if title:
         known = [entry for entry in members if by_title(entry.sort, title) is not None]
         if len(known) == 1:

@@ -58,9 +58,22 @@ def test_the_number_is_never_shown_where_the_tags_do_not_say_it() -> None:
     assert identity.work.key is None
 
 
+def test_an_orchestra_in_the_field_of_the_composer_is_none() -> None:
+    identity = one(TITLE="Walzer in D", COMPOSER="Johann Strauss Orchester", GENRE="Classical")
+    assert identity.composer is None
+
+
+def test_the_arranger_in_the_field_of_the_composer_is_an_arranger() -> None:
+    identity = one(TITLE="Beethoven: Symphony No. 5", COMPOSER="Franz Liszt", GENRE="Classical")
+    assert identity.composer is not None and identity.composer.sort == BEETHOVEN
+    assert identity.confidence <= 0.7
+    assert [(c.name, c.role) for c in identity.credits] == [("Franz Liszt", "arranger")]
+
+
 @pytest.mark.parametrize("name", ["Strauss", "STRAUSS", "Strauß", "Scarlatti", "Stamitz", "Benda"])
-def test_a_family_name_of_several_names_nobody(name: str) -> None:
-    identity = one(TITLE="Allegro in D", COMPOSER=name, GENRE="Classical")
+@pytest.mark.parametrize("title", ["Allegro in D", "Symphony No. 5", "Violin Concerto", "Waltz"])
+def test_a_family_name_of_several_names_nobody(name: str, title: str) -> None:
+    identity = one(TITLE=title, COMPOSER=name, GENRE="Classical")
     assert identity.composer is None
     assert identity.confidence <= 0.5
     assert any("several are called" in reason for reason in identity.reasons)
@@ -71,6 +84,7 @@ def test_a_family_name_of_several_names_nobody(name: str) -> None:
     [
         ("Strauss", "Don Juan, Op. 20", "Strauss, Richard"),
         ("Strauss", "An der schönen blauen Donau", "Strauss, Johann II"),
+        ("Strauss", "Horn Concerto No. 1 in E flat, Op. 11", "Strauss, Richard"),
         ("Johann Strauss", "Radetzky-Marsch op. 228", "Strauss, Johann I"),
         ("Johann Strauss", "Kaiser-Walzer op. 437", "Strauss, Johann II"),
         ("Johann Strauss (Vater)", "Walzer op. 1", "Strauss, Johann I"),
