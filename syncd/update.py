@@ -11,7 +11,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from syncd.applier.apply import Applied, CannotMake, Content, apply
+from syncd.applier.apply import Applied, CannotMake, Content, apply, sweep
 from syncd.applier.identity import CARD_FILE
 from syncd.applier.reading import CardReading, read_card
 from syncd.applier.verify import Verified
@@ -133,6 +133,8 @@ class Updater:
         pressed = 0
         reading = self._read(target, found)
         self.notices.extend(reading.notices)
+        if not target.volume.space().read_only and sweep(target.volume, reading):
+            reading = self._read(target, found)
         plan = self._plan(target, reading)
         total: Applied | None = None
         made: set[PressingKey] = set()

@@ -11,13 +11,22 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
+
+sys.path.insert(0, str(Path(__file__).parent / "applier"))
+
+from counting_volume import CountingVolume, PowerCut, Severity
 from update_kit import Place, make_library, tag, tone
 
 from syncd.applier.volume import FolderVolume
 from syncd.errors import CardProblem
-from syncd.planner.plan import Action
+from syncd.library.index import LibraryIndex
+from syncd.planner.plan import Action, Plan
 from syncd.profile import read_profile, sample_profiles
-from syncd.update import Progress
+from syncd.refresh import refresh
+from syncd.transcoder.store import Store
+from syncd.update import Progress, Target
+
+DEEP = os.environ.get("SYNCD_DEEP") == "1"
 
 
 @pytest.fixture(scope="session")
@@ -455,3 +464,46 @@ def test_planning_writes_nothing_to_the_card(place: Place) -> None:
     plan = place.plan()
     assert plan.count(Action.WRITE) == 6
     assert place.files() == before
+
+
+# -- a nearly full card -------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("room", range(32_768, 120_000, 8192))
+def test_what_fits_on_a_nearly_full_card_does_not_depend_on_interruptions(
+    place: Place, room: int
+) -> None:
+    """Sizes are estimates before a file is made, and exact when it waits on the card."""
+    with LibraryIndex(place.base / "library.db") as index, Store(place.store) as store:
+        index.add_root(place.music)
+        refresh(index)
+        capacity = (1 << 20) + room
+
+        def updated(volume: CountingVolume) -> Plan:
+            return place.updater(index, store).update(Target(volume, place.profile)).plan
+
+        def new() -> CountingVolume:
+            volume = CountingVolume(capacity=capacity)
+            volume.put("SYNCD/card.json", b"{}")
+            return volume
+
+        clean = new()
+        plan = updated(clean)
+        wanted = clean.content()
+        if room in (32_768, 114_688):
+            assert bool(plan.not_fitting) == (room == 32_768)
+        assert clean.fullest <= capacity
+        again = clean.changes
+        updated(clean)
+        assert clean.changes == again, "an update right after an update has nothing to do"
+        songs = {path: data for path, data in wanted.items() if not path.startswith("SYNCD/")}
+        for changes in range(0, clean.changes, 1 if DEEP else 4):
+            volume = new()
+            volume.cut_at = changes
+            with pytest.raises(PowerCut):
+                updated(volume)
+            left = volume.after_cut(Severity.ALL)
+            updated(left)
+            found = left.content()
+            assert {p: d for p, d in found.items() if not p.startswith("SYNCD/")} == songs
+            assert found["SYNCD/manifest.gz"] == wanted["SYNCD/manifest.gz"]

@@ -111,6 +111,20 @@ def apply(
         raise
 
 
+def sweep(volume: Volume, reading: CardReading) -> bool:
+    """Remove the folders that an interrupted update left empty; whether there may have been some.
+
+    They take room that no plan reckons with: read the card again before planning.
+    """
+    if not reading.state.unfinished:
+        return False
+    folders = {path.rpartition("/")[0] for path in (*reading.vacated, *reading.debris)}
+    for folder in sorted(folders | {INCOMING}, key=len, reverse=True):
+        if folder:
+            volume.remove_empty_folders(folder)
+    return True
+
+
 class _Applying:
     def __init__(
         self,

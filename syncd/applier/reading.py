@@ -84,6 +84,8 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
             own_bytes += -(-file.size // space.cluster) * space.cluster  # it goes first of all
         elif place(file.path) not in known.candidates:
             foreign.append(CardPath(file.path))
+    if any(file.path.startswith(manifest.INCOMING + "/") for file in seen):
+        own_bytes += space.cluster  # that folder goes, too
     states = _slots(volume, sizes)
     used = slots.newest(*states)
     record = None if used is None else states[0 if used == "a" else 1].record

@@ -13,7 +13,10 @@ from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.card_tags import CardTags, group_tags
 from syncd.planner.layout import Group, Layout, group_tracks
+from syncd.planner.names import fold
+from syncd.planner.places import folders_of
 from syncd.planner.plan import NotFitting, Pressings
+from syncd.planner.playlist import playlist_text
 from syncd.planner.programme import Programme
 from syncd.planner.recipe import Recipe, Unplayable, make_recipe
 from syncd.profile import Profile
@@ -22,7 +25,8 @@ DRESS_VERSION = 1
 """Part of every dress digest. Raised when equal tags would be written as other bytes."""
 
 CATALOGUE_BYTES_A_TRACK = 400
-MANIFEST_BYTES_A_TRACK = 120
+MANIFEST_BYTES_A_TRACK = 500
+"""Two copies of a file's line in the packed manifest, and its plain line in the journal."""
 RESERVE_BYTES = 1 << 20
 TAG_BYTES = 4096
 """Allowance for text tags in a file whose size is not known yet."""
@@ -41,6 +45,11 @@ class Member:
     tags: CardTags = ()
     dress: str = ""
     size: int = 0
+
+    @property
+    def title(self) -> str:
+        """The title in its tags."""
+        return dict(self.tags).get("TITLE", "")
 
 
 @dataclass(slots=True)
@@ -235,22 +244,25 @@ class Choosing:
                 all(member.current is None for member in wanted[index][1].members),
             ),
         )
+        needed = [self._needs(choice) for _, choice in wanted]
+        most = sum(needed) + sum(
+            card.cluster_bytes * (choice.members[0].wish.count("/")) for _, choice in wanted
+        )
+        # Folders take room as well: counted one by one only where room is short, since it costs.
+        short = most > budget
+        if short:
+            lying = folders_of(fold(entry.path) for entry in card.entries)
+            budget += card.cluster_bytes * len(lying)
+        folders: set[str] = set()
         fitting: list[tuple[int, Chosen]] = []
-        each = 2 * CATALOGUE_BYTES_A_TRACK + MANIFEST_BYTES_A_TRACK
-        if not self.profile.catalogue.present:
-            each = MANIFEST_BYTES_A_TRACK
         for index in order:
             choice = wanted[index][1]
-            too_large = None
-            needs = 0
-            for member in choice.members:
-                member.size = self._size(member)
-                needs += card.allocated(member.size) + each
-                if card.largest_file_bytes is not None and member.size > card.largest_file_bytes:
-                    too_large = member
-            if all(member.current is None for member in choice.members):
-                needs += 2 * card.cluster_bytes  # the folders that it will need
-            if too_large is not None:
+            needs = needed[index]
+            new: set[str] = set()
+            if short:
+                new = folders_of([fold(choice.members[0].wish)]) - folders
+                needs += card.cluster_bytes * len(new)
+            if self._too_large(choice):
                 self._no_room(
                     choice, needs, "One of its files is larger than the card's file system allows."
                 )
@@ -260,9 +272,35 @@ class Choosing:
                 )
             else:
                 budget -= needs
+                folders |= new
                 fitting.append((index, choice))
         fitting.sort(key=lambda pair: pair[0])
         return [choice for _, choice in fitting]
+
+    def _needs(self, choice: Chosen) -> int:
+        """Bytes on the card for the files of *choice* and what tells of them, but for folders."""
+        card = self.card
+        each = MANIFEST_BYTES_A_TRACK
+        if self.profile.catalogue.present:
+            each += 2 * CATALOGUE_BYTES_A_TRACK
+        needs = 0
+        for member in choice.members:
+            member.size = self._size(member)
+            needs += card.allocated(member.size) + each
+        if self.profile.card.playlists:
+            text = playlist_text(
+                (
+                    (m.wish.rpartition("/")[2], m.title, m.entry.track.audio.duration_s)
+                    for m in choice.members
+                ),
+                ascii_only=self.profile.card.charset == "ascii",
+            )
+            needs += card.allocated(len(text.encode("utf-8", "replace"))) + each
+        return needs
+
+    def _too_large(self, choice: Chosen) -> bool:
+        largest = self.card.largest_file_bytes
+        return largest is not None and any(member.size > largest for member in choice.members)
 
     def _no_room(self, choice: Chosen, needs: int, reason: str) -> None:
         self.not_fitting.append(NotFitting(choice.group.title, len(choice.members), needs, reason))

@@ -22,9 +22,15 @@ def _split(path: str) -> tuple[str, str]:
     return folder, name
 
 
-def _above(path: str) -> list[str]:
-    """The folders in which *path* lies, from the root on."""
-    return [path[:at] for at, letter in enumerate(path) if letter == "/"]
+def folders_of(paths: Iterable[str]) -> set[str]:
+    """All folders in which *paths* lie."""
+    folders: set[str] = set()
+    for path in paths:
+        above = path.rpartition("/")[0]
+        while above and above not in folders:
+            folders.add(above)
+            above = above.rpartition("/")[0]
+    return folders
 
 
 def _variant(name: str, number: int) -> str:
@@ -48,7 +54,7 @@ class Places:
 
     def __init__(self, foreign: Iterable[str]) -> None:
         self._foreign = {fold(path) for path in foreign}
-        self._folders = {above for path in self._foreign for above in _above(path)}
+        self._folders = folders_of(self._foreign)
         self._own = fold(OWN_FOLDER)
         self._folder_owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}

@@ -3,7 +3,6 @@
 from collections.abc import Iterable
 
 import xxhash
-from anyascii import anyascii
 
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry, Source
@@ -11,9 +10,8 @@ from syncd.planner.choosing import Chosen
 from syncd.planner.names import cut, safe_component, utf16_units
 from syncd.planner.places import Places, current_folder
 from syncd.planner.plan import Placement
+from syncd.planner.playlist import PLAYLIST, playlist_text
 from syncd.profile import Profile
-
-PLAYLIST = "playlist"
 
 Placed = tuple[Placement, ManifestEntry | None]
 """A file of the end state, with the file on the card that it comes from, if any."""
@@ -93,15 +91,13 @@ class Placing:
         """
         ascii_only = self.profile.card.charset == "ascii"
         suffix = "m3u" if ascii_only else "m3u8"
-        lines = ["#EXTM3U"]
-        for path, member in zip(paths, choice.members, strict=True):
-            title = dict(member.tags).get("TITLE", "").replace("\n", " ").replace("\r", " ")
-            seconds = round(member.entry.track.audio.duration_s)
-            name = path.rpartition("/")[2]
-            shown = anyascii(title) if ascii_only else title
-            lines.append(f"#EXTINF:{seconds},{shown}")
-            lines.append(f"./{name}" if name.startswith("#") else name)
-        text = "\r\n".join(lines) + "\r\n"
+        text = playlist_text(
+            (
+                (path.rpartition("/")[2], member.title, member.entry.track.audio.duration_s)
+                for path, member in zip(paths, choice.members, strict=True)
+            ),
+            ascii_only=ascii_only,
+        )
         content = text.encode("utf-8", "replace")
         source = Source("", PLAYLIST, xxhash.xxh3_64_hexdigest(content))
         stem = folder.rpartition("/")[2]

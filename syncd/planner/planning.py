@@ -28,6 +28,7 @@ from syncd.planner.choosing import (
     Choosing,
 )
 from syncd.planner.names import fold
+from syncd.planner.places import folders_of
 from syncd.planner.placing import Placed, Placing
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.programme import EVERYTHING, Programme
@@ -204,18 +205,7 @@ def _meet(writes: list[Step], gone: list[ManifestEntry]) -> bool:
         return False
     targets = {fold(step.target) for step in writes}
     going = {fold(entry.path) for entry in gone}
-    return bool(targets & (going | _folders(going)) or going & _folders(targets))
-
-
-def _folders(paths: Iterable[str]) -> set[str]:
-    """All folders in which *paths* lie."""
-    folders: set[str] = set()
-    for path in paths:
-        above = path.rpartition("/")[0]
-        while above and above not in folders:
-            folders.add(above)
-            above = above.rpartition("/")[0]
-    return folders
+    return bool(targets & (going | folders_of(going)) or going & folders_of(targets))
 
 
 def _press(placement: Placement) -> Step:
