@@ -6,6 +6,7 @@ affair.
 """
 
 from dataclasses import dataclass
+from itertools import chain
 
 import xxhash
 
@@ -192,7 +193,7 @@ class Choosing:
     def _dress(self, member: Member) -> str:
         track = member.entry.track
         art = track.art.hash if track.art is not None and self._art_bytes else ""
-        text = "\0".join([f"{name}={value}" for name, value in member.tags])
+        text = "\0".join(chain.from_iterable(member.tags))
         return xxhash.xxh3_64_hexdigest(
             f"{self._writing}\0\0{art}\0\0{text}".encode("utf-8", "surrogatepass")
         )

@@ -7,6 +7,7 @@ to the library never renames another. What happens when two wishes meet is in ``
 import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
 from syncd.planner.names import safe_component, utf16_units
@@ -106,13 +107,21 @@ def recording_label(entry: CataloguedTrack, longest: int = 255) -> str:
     return f"{who} ({year})" if year else who
 
 
+_PERFORMING = {"soloist": 0, "conductor": 1, "ensemble": 2, "choir": 3}
+
+
 def performer_names(credits: Sequence[Credit]) -> list[str]:
     """Names of the performers without repeats: soloists, then conductor, then ensembles."""
-    rank = {"soloist": 0, "conductor": 1, "ensemble": 2, "choir": 3}
+    return list(_performer_names(tuple(credits)))
+
+
+@lru_cache(maxsize=1 << 14)
+def _performer_names(credits: tuple[Credit, ...]) -> tuple[str, ...]:
     ordered = sorted(
-        (credit for credit in credits if credit.role in rank), key=lambda credit: rank[credit.role]
+        (credit for credit in credits if credit.role in _PERFORMING),
+        key=lambda credit: _PERFORMING[credit.role],
     )
-    return list(dict.fromkeys(credit.name for credit in ordered))
+    return tuple(dict.fromkeys(credit.name for credit in ordered))
 
 
 def _year(date: str) -> str:

@@ -55,13 +55,23 @@ def cut(text: str, units: int) -> str:
     return kept
 
 
-@lru_cache(maxsize=1 << 16)
+# Plain letters with single spaces, as most names are: nothing to change, but for device names.
+_PLAIN = re.compile(r"[A-Za-z0-9(](?:[A-Za-z0-9,.'()&!+_-]| (?! ))*(?<![. ])")
+
+
 def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
     """*text* as one component of a path that FAT, exFAT and desktop systems all accept.
 
     Unicode form NFC; with *ascii_only*, romanised. At most *longest* UTF-16 units. Never empty:
     *fallback* stands where nothing is left.
     """
+    if len(text) <= longest and _PLAIN.fullmatch(text) and not _DEVICE.match(text):
+        return text
+    return _made_safe(text, ascii_only, longest, fallback)
+
+
+@lru_cache(maxsize=1 << 16)
+def _made_safe(text: str, ascii_only: bool, longest: int, fallback: str) -> str:
     text = _INVISIBLE.sub(
         lambda hit: " " if hit.group() in "\t\n\r\v\f\x1c\u2028\u2029" else "", text
     )
