@@ -158,9 +158,7 @@ class Choosing:
 
     def _find_current(self, chosen: list[Chosen]) -> None:
         """Find for each track the file on the card that holds its pressing, if there is one."""
-        lying: dict[tuple[str, str], list[ManifestEntry]] = {}
-        for entry in sorted(self.card.entries, key=lambda entry: entry.path):
-            lying.setdefault((entry.source.audio, entry.source.recipe), []).append(entry)
+        by_path: dict[str, ManifestEntry] = {entry.path: entry for entry in self.card.entries}
         rest: list[Member] = []
         playlists = self.profile.card.playlists  # they show the titles
         for choice in chosen:
@@ -171,19 +169,20 @@ class Choosing:
                 member.tags = written
                 member.wish = wish
                 member.dress = self._dress(member)
-                found = lying.get((member.entry.track.audio_hash, member.recipe_key))
-                if found is None:
-                    continue
                 # The same audio may lie there twice; who lies where it wishes to lie comes first.
-                if len(found) == 1 and found[0].path == wish:
-                    member.current = found.pop()
-                    if member.current.source.dress == member.dress and not playlists:
-                        member.tags = ()  # they are written already: no need to hold them
-                else:
+                current = by_path.get(wish)
+                if current is None or not _holds_pressing(current, member):
                     rest.append(member)
-        for fits in (_same_place, _same_dress, _any_place):
+                    continue
+                member.current = by_path.pop(wish)
+                if current.source.dress == member.dress and not playlists:
+                    member.tags = ()  # they are written already: no need to hold them
+        lying: dict[tuple[str, str], list[ManifestEntry]] = {}
+        for entry in sorted(by_path.values(), key=lambda entry: entry.path):
+            lying.setdefault((entry.source.audio, entry.source.recipe), []).append(entry)
+        for fits in (_same_dress, _any_place):
             for member in rest:
-                found = lying[(member.entry.track.audio_hash, member.recipe_key)]
+                found = lying.get((member.entry.track.audio_hash, member.recipe_key), [])
                 if member.current is None:
                     match = next((entry for entry in found if fits(entry, member)), None)
                     if match is not None:
@@ -325,8 +324,9 @@ class Choosing:
         return member.recipe.estimate_bytes(track.audio.duration_s) + dressing
 
 
-def _same_place(entry: ManifestEntry, member: Member) -> bool:
-    return entry.path == member.wish
+def _holds_pressing(entry: ManifestEntry, member: Member) -> bool:
+    source = entry.source
+    return source.audio == member.entry.track.audio_hash and source.recipe == member.recipe_key
 
 
 def _same_dress(entry: ManifestEntry, member: Member) -> bool:

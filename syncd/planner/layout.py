@@ -172,7 +172,7 @@ class Layout:
         identity = first.identity
         label = recording_label(first, self._longest_name - 5)
         year = _year(first.track.date)
-        wide = len(str(len(group.members)))
+        wide = max(2, len(str(len(group.members))))
         fields = {
             "composer": identity.composer.sort if identity.composer else "Unknown composer",
             "work": work_label(identity),
@@ -190,7 +190,7 @@ class Layout:
             movement = member.identity.movement
             number = movement.number if movement and movement.number is not None else position
             title = movement.title if movement and movement.title else ""
-            fields["number"] = "" if alone and not title else f"{number:0{max(2, wide)}d}"
+            fields["number"] = "" if alone and not title else str(number).zfill(wide)
             fields["movement"] = title or (work_label(identity) if alone else "")
             disc = member.track.disc_number
             fields["disc"] = str(disc) if disc is not None else ""
@@ -222,7 +222,7 @@ class Layout:
         room = self._longest_name - len(suffix) - 1
         spare = 5  # for a number such as " (12)" where two names meet
         longest = self._longest_name - spare
-        parts = [safe_component(part, self._ascii, longest) for part in folders]
+        parts = [_folder(part, self._ascii, longest) for part in folders]
         file = safe_component(name, self._ascii, room - spare)
         head = [self._root] if self._root else []
         path = "/".join([*head, *parts, f"{file}.{suffix}"])
@@ -238,6 +238,10 @@ class Layout:
         each = max(8, (self._longest_path - fixed) // count)
         short = [safe_component(part, self._ascii, each) for part in (*parts, file)]
         return "/".join([*head, *short[:-1], f"{short[-1]}.{suffix}"])
+
+
+_folder = lru_cache(maxsize=1 << 15)(safe_component)
+"""For folders, which come again with each track in them."""
 
 
 def _stem(path: str) -> str:

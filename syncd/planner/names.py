@@ -70,7 +70,7 @@ def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "U
     return _made_safe(text, ascii_only, longest, fallback)
 
 
-@lru_cache(maxsize=1 << 16)
+@lru_cache(maxsize=1 << 15)
 def _made_safe(text: str, ascii_only: bool, longest: int, fallback: str) -> str:
     text = _INVISIBLE.sub(
         lambda hit: " " if hit.group() in "\t\n\r\v\f\x1c\u2028\u2029" else "", text
