@@ -77,12 +77,16 @@ class Placing:
     def _placements(self, choice: Chosen, paths: list[CardPath]) -> Iterable[Placed]:
         for member, path in zip(choice.members, paths, strict=True):
             track = member.entry.track
-            source = Source(track.audio_hash, member.recipe_key, member.dress)
+            current = member.current
+            if current is not None and current.source.dress == member.dress:
+                source = current.source  # the very file is there: its audio and recipe are the same
+            else:
+                source = Source(track.audio_hash, member.recipe_key, member.dress)
             art = track.art if self._art else None
             placement = Placement(
                 path, source, member.size, member.entry, member.recipe, member.tags, art
             )
-            yield placement, member.current
+            yield placement, current
 
     def _playlist(self, folder: str, paths: list[CardPath], choice: Chosen, alone: bool) -> Placed:
         """A playlist beside the files that it names, so that every entry is a bare name.

@@ -100,7 +100,9 @@ class _Stepping:
         presses: dict[tuple[str, str], Placement] = {}
         for placement, current in end:
             old = by_path.get(placement.path)
-            if current is not None and current.source == placement.source:
+            if current is not None and (
+                current.source is placement.source or current.source == placement.source
+            ):
                 kept_files.add(current.path)
                 if current.path == placement.path:
                     staying.add(placement.path)
@@ -112,11 +114,8 @@ class _Stepping:
             writes.append(_write(placement, current, old, card))
             if self._must_press(placement):
                 presses.setdefault((placement.source.audio, placement.source.recipe), placement)
-        stale = [
-            entry
-            for entry in sorted(card.entries, key=lambda entry: entry.path)
-            if entry.path not in kept_files
-        ]
+        stale = [entry for entry in card.entries if entry.path not in kept_files]
+        stale.sort(key=lambda entry: entry.path)
         replaced_paths = {entry.path for entry in replaced}
         gone = [entry for entry in stale if entry.path not in replaced_paths]
         key = (
