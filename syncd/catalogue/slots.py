@@ -52,8 +52,8 @@ _RESERVED = bytes(16)
 class Record:
     """What a slot's record says of its catalogue file.
 
-    ``content_key`` is the hexadecimal digest of ``build.content_key`` (32 digits); ``crc32`` is of
-    the catalogue file's bytes.
+    ``content_key`` is the hexadecimal digest (32 digits) by which the planner knows the content;
+    ``crc32`` is of the catalogue file's bytes.
     """
 
     generation: int

@@ -251,12 +251,13 @@ def _catalogue_key(end: Iterable[Placement], form: str) -> str:
             continue
         identity = placement.track.identity
         work = identity.work
-        source = placement.source
+        source = placement.source  # its dress stands for all that is written as tags
         catalogue = ",".join(work.catalogue) if work is not None else ""
         key = (work.key or "") if work is not None else ""
         lines.append(
             f"{placement.path}\0{source.audio}\0{source.recipe}\0{source.dress}\0"
-            f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}"
+            f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}\0"
+            f"{placement.track.track.album}"  # a recording shows it, but its tags do not hold it
         )
     lines.sort()
     lines.append(form)
