@@ -14,9 +14,6 @@ from collections.abc import Iterable
 from importlib import resources
 from pathlib import Path
 
-import msgspec
-import xxhash
-
 from syncd.catalogue.arrange import arrange
 from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.labels import Charset
@@ -31,7 +28,7 @@ FORM = 1
 
 PAGE_BYTES = 1024
 
-__all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build", "content_key"]
+__all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build"]
 
 
 def build(entries: Iterable[CatalogueEntry], target: Path, charset: Charset = "unicode") -> None:
@@ -54,46 +51,6 @@ def build(entries: Iterable[CatalogueEntry], target: Path, charset: Charset = "u
             f"The catalogue cannot be built in {target}: {error}. "
             "Check that the folder can be written and that the disk is not full."
         ) from error
-
-
-def content_key(entries: Iterable[CatalogueEntry], charset: Charset = "unicode") -> str:
-    """A digest of what the catalogue of *entries* says, 32 hexadecimal digits.
-
-    Equal catalogues have equal keys, in whatever order the entries come; the confidence of an
-    identity and other facts that the catalogue does not show do not count. Cheaper than building.
-    """
-    encode = msgspec.msgpack.Encoder().encode
-    digest = xxhash.xxh3_128_digest
-    parts: list[bytes] = []
-    for entry in entries:
-        track, identity = entry.track, entry.identity
-        said = (
-            entry.path,
-            entry.size,
-            track.title,
-            track.artist,
-            track.album,
-            track.album_artist,
-            track.date,
-            track.track_number,
-            track.disc_number,
-            track.audio.duration_s,
-            identity.kind,
-            identity.composer,
-            identity.work,
-            identity.recording,
-            identity.movement,
-            identity.credits,
-            identity.artist,
-            identity.album,
-        )
-        try:
-            parts.append(digest(encode(said)))
-        except UnicodeEncodeError:
-            # Half surrogates, which UTF-8 cannot hold: rare, so this may be the slow way.
-            parts.append(digest(ascii(said).encode()))
-    parts.sort()
-    return xxhash.xxh3_128_hexdigest(b"".join((f"form {FORM} {charset}\n".encode(), *parts)))
 
 
 def _write(connection: sqlite3.Connection, rows: Rows) -> None:

@@ -1,8 +1,6 @@
 """What the catalogue says: what belongs together, in what order, and that nothing is missing."""
 
-import random
 import tempfile
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -10,8 +8,6 @@ from catalogue_samples import BEETHOVEN, CONDUCTOR, ENSEMBLE, PIANIST, Shelf, mi
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from syncd.catalogue.belonging import CatalogueEntry
-from syncd.catalogue.build import content_key
 from syncd.catalogue.labels import LABEL_BYTES
 from syncd.catalogue.reader import Catalogue, pages
 from syncd.model import Composer, Credit, Identity, Kind, Movement, Work
@@ -380,7 +376,6 @@ def test_a_bad_name_spoils_nothing(tmp_path: Path, name: str) -> None:
                     assert charset == "unicode" or label.isascii()
             if len(name) == 10_000:
                 assert catalogue.composer(1).label == name, "the whole text stands with the item"
-    assert len(content_key(shelf.entries)) == 32
 
 
 def test_ascii_text_is_transliterated_and_ordered_as_it_is_shown(tmp_path: Path) -> None:
@@ -447,48 +442,3 @@ def test_whatever_is_identified_is_reached_once_and_ids_have_no_gaps(
         for table in ("composers", "works", "recordings", "tracks", "artists", "albums"):
             ids = [row.id for row in getattr(catalogue, table)(1, 1000)]
             assert ids == list(range(1, len(ids) + 1))
-
-
-@settings(deadline=None)
-@given(st.lists(IDENTITIES, max_size=8), st.randoms(use_true_random=False))
-def test_the_content_key_does_not_depend_on_the_order(
-    identities: list[Identity], chance: random.Random
-) -> None:
-    entries = shelf_of(identities).entries
-    shuffled = list(entries)
-    chance.shuffle(shuffled)
-    assert content_key(shuffled) == content_key(iter(entries))
-
-
-def change(entry: CatalogueEntry, **fields: object) -> CatalogueEntry:
-    return replace(entry, **fields)  # type: ignore[arg-type]
-
-
-def test_the_content_key_changes_with_whatever_the_catalogue_says() -> None:
-    entries = mixed().entries
-    first = entries[0]
-    identity, track = first.identity, first.track
-    changed = [
-        change(first, path="Music/elsewhere.flac"),
-        change(first, size=999),
-        change(first, track=replace(track, title="Another")),
-        change(first, track=replace(track, date="1999")),
-        change(first, track=replace(track, audio=replace(track.audio, duration_s=9.0))),
-        change(first, identity=replace(identity, movement=Movement(1, "Andante"))),
-        change(first, identity=replace(identity, credits=(CONDUCTOR,))),
-        change(first, identity=replace(identity, recording="another")),
-        change(first, identity=replace(identity, work=Work("Symphony No. 5", ("Op. 67",)))),
-        change(first, identity=replace(identity, composer=Composer("L. v. B.", "Beethoven"))),
-    ]
-    keys = {content_key([one, *entries[1:]]) for one in changed}
-    keys |= {content_key(entries), content_key(entries, "ascii"), content_key(entries[1:])}
-    assert len(keys) == len(changed) + 3
-
-
-def test_the_content_key_stays_when_only_the_confidence_changes() -> None:
-    entries = mixed().entries
-    surer = [
-        change(entry, identity=replace(entry.identity, confidence=0.5, reasons=("so",)))
-        for entry in entries
-    ]
-    assert content_key(surer) == content_key(entries)
