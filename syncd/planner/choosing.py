@@ -18,8 +18,9 @@ from syncd.planner.names import fold
 from syncd.planner.places import folders_of
 from syncd.planner.plan import NotFitting, Pressings
 from syncd.planner.playlist import playlist_text
+from syncd.planner.prescribing import make_recipe
 from syncd.planner.programme import Programme
-from syncd.planner.recipe import Recipe, Unplayable, make_recipe
+from syncd.planner.recipe import Recipe, Unplayable
 from syncd.profile import Profile
 
 DRESS_VERSION = 1

@@ -25,7 +25,7 @@ import xxhash
 from PIL import Image
 
 from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Track
-from syncd.planner.recipe import make_recipe
+from syncd.planner.prescribing import make_recipe
 from syncd.profile import Encode, Plays, Profile, TagWriting
 from syncd.transcoder.artwork import scale
 from syncd.transcoder.dress import dress

@@ -5,14 +5,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from syncd.model import LOSSLESS, AudioFacts, Codec
-from syncd.planner.recipe import (
-    MP3_KBPS,
-    MP3_LOW_KBPS,
-    USUAL_CONTAINER,
-    Recipe,
-    Unplayable,
-    make_recipe,
-)
+from syncd.planner.encoding import MP3_KBPS, MP3_LOW_KBPS
+from syncd.planner.prescribing import make_recipe
+from syncd.planner.recipe import USUAL_CONTAINER, Recipe, Unplayable
 from syncd.profile import Encode, Plays, Profile, read_profile, sample_profiles
 
 

@@ -233,7 +233,7 @@ def test_noise_that_the_codec_cuts_at_the_top_passes_inspection(
 
 def test_a_carried_master_is_its_own_pressing(tmp_path: Path, store: Store, tool: Ffmpeg) -> None:
     source = master(tmp_path / "master.flac", music(10_000))
-    from syncd.planner.recipe import make_recipe
+    from syncd.planner.prescribing import make_recipe
     from syncd.profile import Encode, Plays, Profile
 
     player = Profile(name="p", plays=(Plays(codec="flac"),), encode=Encode(codec="flac"))

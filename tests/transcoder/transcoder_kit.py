@@ -17,7 +17,8 @@ import soundfile
 import xxhash
 
 from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Track
-from syncd.planner.recipe import Recipe, make_recipe
+from syncd.planner.prescribing import make_recipe
+from syncd.planner.recipe import Recipe
 from syncd.profile import Encode, Plays, Profile
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
 

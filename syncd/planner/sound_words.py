@@ -1,0 +1,19 @@
+"""Plain words for codecs, rates and kinds of audio, as reasons and refusals use them."""
+
+from syncd.model import AudioFacts, Codec
+
+
+def codec_name(codec: Codec) -> str:
+    names = {Codec.VORBIS: "Vorbis", Codec.OPUS: "Opus", Codec.WAVPACK: "WavPack"}
+    return names.get(codec, codec.value.upper())
+
+
+def khz(rate_hz: int) -> str:
+    return f"{rate_hz / 1000:g} kHz"
+
+
+def described(audio: AudioFacts) -> str:
+    parts = [codec_name(audio.codec), khz(audio.sample_rate_hz)]
+    if audio.bits_per_sample is not None and audio.lossless:
+        parts.append(f"{audio.bits_per_sample} bit")
+    return " ".join(parts)

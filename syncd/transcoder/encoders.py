@@ -1,0 +1,53 @@
+"""Encoders and muxers: the options of ffmpeg that write a recipe's kind of file.
+
+Nothing in them varies between runs, so equal samples give equal bytes.
+"""
+
+from syncd.model import Codec
+from syncd.planner.recipe import Recipe
+
+_ENCODERS = {
+    Codec.FLAC: "flac",
+    Codec.MP3: "libmp3lame",
+    Codec.OPUS: "libopus",
+    Codec.VORBIS: "libvorbis",
+    Codec.AAC: "aac",
+}
+_MUXERS = {"flac": "flac", "mp3": "mp3", "mp4": "mp4", "wav": "wav", "aiff": "aiff"}
+_BITEXACT = {"fflags": "+bitexact", "flags:a": "+bitexact"}
+_SUBSET_BLOCK = 16384
+"""Longest FLAC block of the streamable subset (RFC 9639 section 7); ffmpeg exceeds it above
+192 kHz unless told."""
+
+
+def encoding(recipe: Recipe) -> dict[str, object]:
+    """Options of the output: muxer, encoder and setting, with nothing that varies between runs."""
+    options: dict[str, object] = {
+        "map_metadata": -1,
+        "map_chapters": -1,
+        "threads": 1,
+        **_BITEXACT,
+        "f": _MUXERS.get(recipe.container) or ("opus" if recipe.codec is Codec.OPUS else "ogg"),
+        "c:a": _encoder(recipe),
+    }
+    if recipe.bitrate_kbps is not None:
+        options["b:a"] = f"{recipe.bitrate_kbps}k"
+    if recipe.codec is Codec.MP3:
+        if recipe.quality is not None:
+            options["q:a"] = recipe.quality
+        options |= {"id3v2_version": 0, "write_id3v1": 0, "write_xing": 1}
+    elif recipe.codec is Codec.FLAC:
+        options |= {"compression_level": recipe.level, "metadata_header_padding": 0}
+        if recipe.bits == 24:
+            options |= {"sample_fmt": "s32", "bits_per_raw_sample": 24}
+        if recipe.sample_rate_hz > 192000:
+            options["frame_size"] = _SUBSET_BLOCK
+    elif recipe.container == "mp4":
+        options["movflags"] = "+faststart"
+    return options
+
+
+def _encoder(recipe: Recipe) -> str:
+    if recipe.codec is Codec.PCM:
+        return f"pcm_s{recipe.bits}{'be' if recipe.container == 'aiff' else 'le'}"
+    return _ENCODERS[recipe.codec]
