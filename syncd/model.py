@@ -84,10 +84,25 @@ class Art:
 
 
 @dataclass(frozen=True, slots=True)
+class Span:
+    """The stretch of a file that is one track, where a sheet divides the file into several.
+
+    ``start`` and ``length`` in sample frames at the file's rate; a length of None reaches to the
+    end of a file whose header does not tell its exact length. ``number`` is the sheet's.
+    """
+
+    start: int
+    length: int | None
+    number: int
+
+
+@dataclass(frozen=True, slots=True)
 class Track:
     """One playable stretch of audio in the library, with the few tag values that are plain facts.
 
     Text fields hold what the tags say, empty when they say nothing; ``date`` begins with the year.
+    With a ``span`` it is a part of the file at ``path``, and ``audio_hash``, duration and samples
+    are the part's. ``emphasis`` says that the audio was recorded with 50/15 us pre-emphasis.
     """
 
     path: LibraryPath
@@ -104,11 +119,26 @@ class Track:
     track_number: int | None = None
     disc_number: int | None = None
     art: Art | None = None
+    span: Span | None = None
+    emphasis: bool = False
+
+    @property
+    def address(self) -> str:
+        """What names this track alone: its path, with ``#03`` where it is one span of the file."""
+        return self.path if self.span is None else span_address(self.path, self.span.number)
+
+
+def span_address(path: str, number: int) -> str:
+    """The name of track *number* of the file at *path*: ``album.flac#03``.
+
+    No file of the library is named so itself: its suffix would be no audio suffix.
+    """
+    return f"{path}#{number:02d}"
 
 
 @dataclass(frozen=True, slots=True)
 class TaggedFile:
-    """What the works engine sees of a file: its path, its tag values and its length."""
+    """What the works engine sees of a track: its address, its tag values and its length."""
 
     path: str
     tags: Tags
