@@ -11,8 +11,10 @@ from functools import lru_cache
 from syncd.works import vocabulary as words_of
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
+from syncd.works.ensembles import kind_of
 from syncd.works.known_works import by_title
-from syncd.works.people import kind_of, read_people, role_or_instrument
+from syncd.works.people import read_people
+from syncd.works.player_roles import role_or_instrument
 from syncd.works.text import fold
 from syncd.works.title import read_title, split_title
 from syncd.works.worktitle import WorkReading, read_work

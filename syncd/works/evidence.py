@@ -14,10 +14,11 @@ from syncd.model import Composer, Kind, TaggedFile
 from syncd.works.album import AlbumReading, read_album
 from syncd.works.catalogue_numbers import RawNumber, owner_of, resolve
 from syncd.works.composers import Entry, Match, name_key, table, unknown_composer
+from syncd.works.ensembles import kind_of
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
 from syncd.works.known_works import by_number, by_title
-from syncd.works.people import kind_of, read_people
+from syncd.works.people import read_people
 from syncd.works.popular import genre_side, is_soundtrack, popular_album, popular_title
 from syncd.works.text import fold, is_shouting, unshout
 from syncd.works.title import TitleReading, read_title
@@ -836,7 +837,6 @@ __all__ = [
     "Track",
     "find_composer",
     "judge",
-    "kind_of",
     "read_composers",
     "read_unit",
 ]

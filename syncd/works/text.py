@@ -87,6 +87,11 @@ def fold_german(text: str) -> str:
 _LETTERS_ONLY = re.compile(r"[^\w]+")
 
 
+def word_set(text: str) -> frozenset[str]:
+    """The words of *text*, for lists of words that are written over several lines."""
+    return frozenset(text.split())
+
+
 @lru_cache(maxsize=65536)
 def title_key(text: str) -> str:
     """A key under which spellings of one title fall together: words only, folded, no umlaut e."""

@@ -2,7 +2,7 @@
 
 import pytest
 
-from syncd.works.people import Lists, cast_of
+from syncd.works.cast import Lists, cast_of
 
 
 def cast(text: str, solo: bool = False) -> list[tuple[str, str]]:

@@ -1,0 +1,86 @@
+"""What kind of performer a name names: an ensemble, a choir or a person, by the words in it.
+
+Leaves to ``people.py`` how a list of performers is cut into names, and to ``cast.py`` what each of
+them does on a track.
+"""
+
+import re
+from functools import lru_cache
+
+from syncd.works import vocabulary as words_of
+from syncd.works.cjk import ensemble_kind
+from syncd.works.text import fold, word_set
+
+_ENSEMBLE_ENDING = re.compile(
+    r"(?:orchester|orchestra|orchestre|orkester|orkest|quartett|quartet|kvartet|kvartett|kwartet|quintett|philharmonie|"
+    r"philharmoniker|symphoniker|sinfoniker|kapelle|ensemble|solisten|virtuosen|filharmonie|sextett|oktett|"
+    r"consort|kollegium|collegium|harmonie|sinfonietta|streicher|blaser|philharmonic|ensemblet|brass|"
+    r"kvartetten|kvintetten|kvartetto|kvartetti|kvarteto|orkesteret|orkestern|orkesteri|ensemblen|kapellet|"
+    r"filharmonikerne|filharmonikerna|symfonikerne|symfonikerna|sinfonikerna|zenekar|negyes|zenekara)$"
+)
+_CHOIR_ENDING = re.compile(
+    r"(?:chor|choir|chorus|kantorei|choeur|koor|kor|singers|cantorum|vocale|coro|kammarkor|sbor|koret|choristers|koren|kuoro|korus|enekkar)$"
+)
+_ORCHESTRAL = word_set(
+    """
+    SO PO RSO CO SSO RPO BSO LSO NSO NDR WDR SWR BBC RIAS RAI ORTF DR OAE ASMF OSR OSM
+    """
+)
+_WORDS = re.compile(r"[^\W_]+")
+_PLURAL_PLAYERS = word_set(
+    """
+    cellos violoncelles violoncelos violoncelli celli cellisten flutes floten flautas clarinets
+    klarinetten guitars guitarras guitares violas violins violini violons violines horns horner
+    trombones posaunen trompetes harps saxophones recorders pianos bassoons oboes viols
+    percussions blockfloten trumpets
+    """
+)
+_CHAMBER_WORDS = word_set(
+    """
+    quartet quartett quatuor quartetto cuarteto kvartet kwartet kvartett trio quintet quintett
+    quintette quintetto duo sextet sextett octet oktett nonet streichquartett klaviertrio
+    streichtrio klavierquartett квартет septet quarteto sextuor kvintet blaserquintett
+    """
+)
+
+
+@lru_cache(maxsize=16384)
+def kind_of(name: str) -> str:
+    """Whether *name* is an ensemble, a choir or a person, by the words in it."""
+    eastern = ensemble_kind(name)
+    if eastern is not None:
+        return eastern
+    words = _WORDS.findall(fold(name))
+    if not words:
+        return "person"
+    ensemble = choir = False
+    for number, word in enumerate(words):
+        if word in words_of.CHOIR_WORDS or _CHOIR_ENDING.search(word):
+            choir = choir or not (number == 0 and word == "vox" and "ensemble" in words)
+        if word in words_of.ENSEMBLE_WORDS or (len(word) > 5 and _ENSEMBLE_ENDING.search(word)):
+            ensemble = True
+    if choir and not ensemble:
+        return "choir"
+    if choir and ensemble:
+        both = any(
+            word in words
+            for word in ("orchestra", "orchester", "orchestre", "philharmonic", "baroque")
+        )
+        return "ensemble" if both else "choir"
+    if ensemble:
+        return "ensemble"
+    if len(words) >= 2 and words[0] in words_of.ENSEMBLE_STARTS and words[0] != "i":
+        return "ensemble"
+    if len(words) >= 2 and name.startswith("I ") and words[1].endswith("i") and len(words[1]) > 4:
+        return "ensemble"  # the Italian article with its plural: "I Musici"
+    if len(words) >= 2 and any(word in _PLURAL_PLAYERS for word in words):
+        return "ensemble"
+    parts = name.split()
+    if parts[-1] in _ORCHESTRAL and (len(parts) > 1 or (len(name) > 2 and parts[0] == name)):
+        return "ensemble"  # "Northmoor SO", "RSO", but not a lone "SO"
+    return "person"
+
+
+def is_chamber_group(name: str) -> bool:
+    """Whether an ensemble's name is that of a duo, a trio, a quartet, which nobody conducts."""
+    return not _CHAMBER_WORDS.isdisjoint(_WORDS.findall(fold(name)))
