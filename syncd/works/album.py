@@ -8,7 +8,6 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.ensembles import kind_of
@@ -17,6 +16,10 @@ from syncd.works.people import read_people
 from syncd.works.player_roles import role_or_instrument
 from syncd.works.text import fold
 from syncd.works.title import read_title, split_title
+from syncd.works.words.compounds import compound
+from syncd.works.words.forms import FORMS, SECTION_FORMS
+from syncd.works.words.linking import FOR_WORDS
+from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 from syncd.works.worktitle import WorkReading, read_work
 
 _DISC_REMARK = re.compile(
@@ -260,9 +263,9 @@ def read_album(original: str) -> AlbumReading:
             rest = rest[2:] if rest.startswith("s ") else rest
             words = fold(rest).split()
             fits = (
-                any(word.strip(".,:&") in COLLECTIVE or word in words_of.FORMS for word in words)
+                any(word.strip(".,:&") in COLLECTIVE or word in FORMS for word in words)
                 or (rest.isdigit())
-                or any(words_of.compound(word) for word in words)
+                or any(compound(word) for word in words)
             )
             if fits and rest:
                 composers.append(match)
@@ -309,7 +312,7 @@ def _people_in_bracket(text: str) -> list[str]:
     found = _LAST_BRACKET.search(text)
     if found is None or read_work(found.group(1)).strength >= 2:
         return []
-    if fold(found.group(1)).partition(" ")[0] in words_of.FOR_WORDS:
+    if fold(found.group(1)).partition(" ")[0] in FOR_WORDS:
         return []  # "(for violin & piano)"
     people = read_people(found.group(1))
     told = any(p.kind in ("ensemble", "choir") or p.instruments or p.roles for p in people)
@@ -321,12 +324,10 @@ def _is_people(segment: str) -> bool:
     if read_work(segment).strength >= 2:
         return False
     words = re.findall(r"[^\W_]+", folded)
-    if kind_of(segment.partition(",")[0].strip()) == "ensemble" and not words_of.FORMS.keys() & set(
-        words
-    ):
+    if kind_of(segment.partition(",")[0].strip()) == "ensemble" and not FORMS.keys() & set(words):
         return True
-    if any(word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS for word in words):
-        return not any(word in words_of.FORMS for word in words) or len(words) > 3
+    if any(word in ENSEMBLE_WORDS or word in CHOIR_WORDS for word in words):
+        return not any(word in FORMS for word in words) or len(words) > 3
     bracket = re.search(r"\(([^()]*)\)", segment)
     if bracket is not None and role_or_instrument(bracket.group(1)) is not None:
         return True
@@ -422,10 +423,6 @@ def _the_work(
         return None, 0
     if by_title(composer, work.title) is not None:
         return work, 2
-    if (
-        work.structured
-        and work.form is not None
-        and (work.key or work.form not in words_of.SECTION_FORMS)
-    ):
+    if work.structured and work.form is not None and (work.key or work.form not in SECTION_FORMS):
         return work, 2
     return work, 1

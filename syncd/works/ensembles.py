@@ -7,9 +7,9 @@ them does on a track.
 import re
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.cjk import ensemble_kind
 from syncd.works.text import fold, word_set
+from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_STARTS, ENSEMBLE_WORDS
 
 _ENSEMBLE_ENDING = re.compile(
     r"(?:orchester|orchestra|orchestre|orkester|orkest|quartett|quartet|kvartet|kvartett|kwartet|quintett|philharmonie|"
@@ -55,9 +55,9 @@ def kind_of(name: str) -> str:
         return "person"
     ensemble = choir = False
     for number, word in enumerate(words):
-        if word in words_of.CHOIR_WORDS or _CHOIR_ENDING.search(word):
+        if word in CHOIR_WORDS or _CHOIR_ENDING.search(word):
             choir = choir or not (number == 0 and word == "vox" and "ensemble" in words)
-        if word in words_of.ENSEMBLE_WORDS or (len(word) > 5 and _ENSEMBLE_ENDING.search(word)):
+        if word in ENSEMBLE_WORDS or (len(word) > 5 and _ENSEMBLE_ENDING.search(word)):
             ensemble = True
     if choir and not ensemble:
         return "choir"
@@ -69,7 +69,7 @@ def kind_of(name: str) -> str:
         return "ensemble" if both else "choir"
     if ensemble:
         return "ensemble"
-    if len(words) >= 2 and words[0] in words_of.ENSEMBLE_STARTS and words[0] != "i":
+    if len(words) >= 2 and words[0] in ENSEMBLE_STARTS and words[0] != "i":
         return "ensemble"
     if len(words) >= 2 and name.startswith("I ") and words[1].endswith("i") and len(words[1]) > 4:
         return "ensemble"  # the Italian article with its plural: "I Musici"

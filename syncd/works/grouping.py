@@ -13,7 +13,6 @@ from dataclasses import dataclass, field, replace
 from itertools import pairwise
 
 from syncd.model import Credit, Identity, Kind, Movement, Work
-from syncd.works import vocabulary as words_of
 from syncd.works.cast import Cast, Lists, cast_of
 from syncd.works.catalogue_numbers import RawNumber, numbers_in, parse_number, resolve
 from syncd.works.composers import table
@@ -23,6 +22,8 @@ from syncd.works.keys import parse_key
 from syncd.works.known_works import by_number, by_title, identity_of, the_one
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold, is_shouting, title_key, unshout
+from syncd.works.words.forms import SET_FORMS
+from syncd.works.words.instruments import VOICES
 from syncd.works.worktitle import WorkReading, is_russian, medium_title, read_work
 
 
@@ -528,11 +529,7 @@ def _sets(works: Sequence[Piece]) -> None:
         if reading is None or piece.from_album:
             continue
         sub = _sub_of(reading.raws)
-        if (
-            sub is None
-            or reading.form not in words_of.SET_FORMS
-            or piece.track.work_tag is not None
-        ):
+        if sub is None or reading.form not in SET_FORMS or piece.track.work_tag is not None:
             continue
         composer = piece.track.composer.sort if piece.track.composer else ""
         groups[(composer, sub[0], reading.form or "")].append(piece)
@@ -715,9 +712,7 @@ def _instruments(track: Track) -> tuple[str, ...]:
         dict.fromkeys(
             credit.instrument
             for credit in cast.credits
-            if credit.role == "soloist"
-            and credit.instrument
-            and credit.instrument not in words_of.VOICES
+            if credit.role == "soloist" and credit.instrument and credit.instrument not in VOICES
         )
     )
 

@@ -3,11 +3,12 @@
 import re
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.catalogue_numbers import RawNumber, numbers_in, roman
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
 from syncd.works.value import plain_value
+from syncd.works.words.movements import ACT_WORDS, SCENE_WORDS, STRONG_TEMPO, TEMPO_STARTS
+from syncd.works.words.numerals import ORDINALS
 
 
 @plain_value
@@ -73,7 +74,7 @@ _PART_HEAD_REVERSED = re.compile(
     re.IGNORECASE | re.DOTALL,
 )
 _WORD_NUMBERS = {
-    **words_of.ORDINALS,
+    **ORDINALS,
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5,
 }  # fmt: skip
 _TRAILING_CATALOGUE = re.compile(r"\s*[(\[][^()\[\]]*\d[^()\[\]]*[)\]]\s*$")
@@ -98,17 +99,17 @@ def is_tempo(text: str) -> bool:
     head = _FIRST_WORD.match(text)
     if head is not None:
         first = fold(head[1])
-        if first not in words_of.STRONG_TEMPO and first not in words_of.TEMPO_STARTS:
+        if first not in STRONG_TEMPO and first not in TEMPO_STARTS:
             return False
     words = [token.folded for token in tokenize(text[:120]) if token.sort is Sort.WORD]
     if not words:
         return False
     if len(words) > 1 and words[1] in _FOR:
         return False  # "Adagio for Strings"
-    if words[0] in words_of.STRONG_TEMPO:
+    if words[0] in STRONG_TEMPO:
         return True
-    if words[0] in words_of.TEMPO_STARTS:
-        return not words_of.STRONG_TEMPO.isdisjoint(words[1:6])
+    if words[0] in TEMPO_STARTS:
+        return not STRONG_TEMPO.isdisjoint(words[1:6])
     return False
 
 
@@ -137,11 +138,7 @@ def read_movement(text: str) -> MovementReading:
         if name == "part":
             heading = match.group("head").strip()
             word = fold(heading).split()
-            kind = (
-                "act"
-                if any(w in words_of.ACT_WORDS or w in words_of.SCENE_WORDS for w in word)
-                else "part"
-            )
+            kind = "act" if any(w in ACT_WORDS or w in SCENE_WORDS for w in word) else "part"
             number = value
             follow = match.group("rest").strip()
             below = read_movement(follow) if follow else None

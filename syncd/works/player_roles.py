@@ -7,8 +7,10 @@ text is a label or a name is decided here, whose label it is in ``people.py``.
 import re
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.text import fold, word_set
+from syncd.works.words.instruments import INSTRUMENTS
+from syncd.works.words.linking import FOR_WORDS
+from syncd.works.words.performers import ROLE_WORDS
 
 _BEFORE_INSTRUMENTS = word_set(
     """
@@ -45,15 +47,15 @@ def role_or_instrument(text: str) -> tuple[tuple[str, ...], tuple[str, ...]] | N
 
 def _single(folded: str) -> tuple[str, str] | None:
     """("role", which) or ("instrument", which) if *folded* is a single one of them."""
-    if folded in words_of.ROLE_WORDS:
-        return "role", words_of.ROLE_WORDS[folded]
-    if folded in words_of.INSTRUMENTS:
-        return "instrument", words_of.INSTRUMENTS[folded]
+    if folded in ROLE_WORDS:
+        return "role", ROLE_WORDS[folded]
+    if folded in INSTRUMENTS:
+        return "instrument", INSTRUMENTS[folded]
     before, space, instrument = folded.partition(" ")
-    if space and before in _BEFORE_INSTRUMENTS and instrument in words_of.INSTRUMENTS:
-        return "instrument", words_of.INSTRUMENTS[instrument]
+    if space and before in _BEFORE_INSTRUMENTS and instrument in INSTRUMENTS:
+        return "instrument", INSTRUMENTS[instrument]
     if folded in ("soloist", "solist", "soliste", "solista"):
         return "role", "soloist"
-    if folded in words_of.FOR_WORDS or folded in ("vocal", "vocals"):
+    if folded in FOR_WORDS or folded in ("vocal", "vocals"):
         return "instrument", "voice"
     return None

@@ -9,12 +9,12 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold
 from syncd.works.value import plain_value
+from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 from syncd.works.worktitle import WorkReading, read_from, read_work
 
 _HOBOKEN_SPACE = re.compile(
@@ -114,8 +114,8 @@ def _looks_like_people(text: str) -> bool:
     folded = fold(text)
     words = folded.replace(",", " ").replace("(", " ").replace(")", " ").split()
     return (
-        not words_of.ENSEMBLE_WORDS.isdisjoint(words)
-        or not words_of.CHOIR_WORDS.isdisjoint(words)
+        not ENSEMBLE_WORDS.isdisjoint(words)
+        or not CHOIR_WORDS.isdisjoint(words)
         or ("(" in folded and _PLAYER.search(folded) is not None)
     )
 

@@ -14,7 +14,6 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from syncd.works import vocabulary as words_of
 from syncd.works.catalogue_numbers import (
     PREFIXES,
     RawNumber,
@@ -29,6 +28,19 @@ from syncd.works.keys import TONICS, is_preposition_of_key, read_key
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
 from syncd.works.value import plain_value
+from syncd.works.words.compounds import compound, is_plural_compound
+from syncd.works.words.forms import FORM_STARTS, FORMS, PLURALS, SECTION_FORMS
+from syncd.works.words.instruments import INSTRUMENT_STARTS, INSTRUMENTS, PERFORMER_ONLY, SECTIONS
+from syncd.works.words.linking import AND_WORDS, FOR_WORDS
+from syncd.works.words.movements import (
+    ACT_WORDS,
+    SCENE_WORDS,
+    STRONG_TEMPO,
+    TEMPO_STARTS,
+    TEMPO_WORDS,
+)
+from syncd.works.words.numerals import COUNTS, ORDINALS
+from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 
 _SOLO_WORDS = frozenset(
     [
@@ -271,7 +283,7 @@ def _is_german(words: Sequence[str]) -> bool:
         return False
     if not _GERMAN_SIGNS.isdisjoint(words):
         return True
-    return any(len(word) >= 7 and words_of.compound(word) is not None for word in words)
+    return any(len(word) >= 7 and compound(word) is not None for word in words)
 
 
 _CATALOGUE, _KEY, _FORM, _NUMBER, _OTHER = 1, 2, 4, 8, 16
@@ -285,7 +297,7 @@ def _uses(word: str) -> int:
         bits |= _CATALOGUE
     if word in TONICS or is_preposition_of_key(word):
         bits |= _KEY
-    if word in words_of.FORM_STARTS or words_of.compound(word) is not None:
+    if word in FORM_STARTS or compound(word) is not None:
         bits |= _FORM
     if is_number_word(word):
         bits |= _NUMBER
@@ -295,8 +307,8 @@ def _uses(word: str) -> int:
 
 
 _KNOWN = (
-    words_of.INSTRUMENT_STARTS, words_of.SECTIONS, words_of.ORDINALS, words_of.COUNTS,
-    words_of.AND_WORDS, words_of.FOR_WORDS, _SOLO_WORDS, _ARTICLES, _BOOKS, ("a", "a'"),
+    INSTRUMENT_STARTS, SECTIONS, ORDINALS, COUNTS,
+    AND_WORDS, FOR_WORDS, _SOLO_WORDS, _ARTICLES, _BOOKS, ("a", "a'"),
 )  # fmt: skip
 
 
@@ -421,9 +433,9 @@ class _Reader:
             known = (
                 follow.sort is not Sort.WORD
                 or read_number(self.tokens, end) is not None
-                or follow.folded in words_of.FOR_WORDS
+                or follow.folded in FOR_WORDS
                 or follow.folded in ("op", "opus", "woo", "no", "nr")
-                or follow.folded in words_of.TEMPO_STARTS
+                or follow.folded in TEMPO_STARTS
             )
             if not known:
                 return index
@@ -442,7 +454,7 @@ class _Reader:
         )
 
     def _form(self, index: int) -> int:
-        for length in (3, 2, 1) if self.folded[index] in words_of.FORM_STARTS else ():
+        for length in (3, 2, 1) if self.folded[index] in FORM_STARTS else ():
             if index + length > len(self.tokens):
                 continue
             span = self.tokens[index : index + length]
@@ -454,7 +466,7 @@ class _Reader:
                 phrase = f"{span[0].folded} {span[2].folded}"
             else:
                 phrase = " ".join(part.folded for part in span)
-            form = words_of.FORMS.get(phrase)
+            form = FORMS.get(phrase)
             if form is None:
                 continue
             if (
@@ -463,15 +475,15 @@ class _Reader:
                 and self.folded[index + 1] == "-"
                 and self.tokens[index + 1].glued
                 and self.tokens[index + 2].glued
-                and self.folded[index + 2] not in words_of.FORMS
+                and self.folded[index + 2] not in FORMS
             ):
                 continue  # half of a hyphenated word
-            self._add_form(form, index, index + length, phrase in words_of.PLURALS)
+            self._add_form(form, index, index + length, phrase in PLURALS)
             return index + length
-        parts = words_of.compound(self.folded[index])
+        parts = compound(self.folded[index])
         if parts is not None:
             instrument, form = parts
-            plural = words_of.is_plural_compound(self.folded[index])
+            plural = is_plural_compound(self.folded[index])
             self._add_instrument(instrument)
             self._add_form(form, index, index + 1, plural)
             return index + 1
@@ -503,7 +515,7 @@ class _Reader:
         # "Nos. 5 & 7", "No. 1-3", "Nr. 5 und 7": several works.
         while (
             end + 1 < len(self.tokens)
-            and (self.folded[end] in ("&", "-", ",", "/") or self.folded[end] in words_of.AND_WORDS)
+            and (self.folded[end] in ("&", "-", ",", "/") or self.folded[end] in AND_WORDS)
             and self.tokens[end + 1].sort is Sort.NUMBER
             and self.folded[end] != "."
         ):
@@ -519,12 +531,8 @@ class _Reader:
         token = self.tokens[index]
         following = self.folded[index + 1] if index + 1 < len(self.tokens) else ""
         # 2nd, 3rd, 2e, 1er, "5. Sinfonie"
-        if (
-            following
-            and self.tokens[index + 1].glued
-            and f"{token.text}{following}" in words_of.ORDINALS
-        ):
-            return self._ordinal(index, index + 2, words_of.ORDINALS[f"{token.text}{following}"])
+        if following and self.tokens[index + 1].glued and f"{token.text}{following}" in ORDINALS:
+            return self._ordinal(index, index + 2, ORDINALS[f"{token.text}{following}"])
         value = int(token.text[:9])
         if (
             following == "."
@@ -548,10 +556,7 @@ class _Reader:
             end = index + 1
             while (
                 end + 1 < len(self.tokens)
-                and (
-                    self.folded[end] in ("&", "-", ",", "/")
-                    or self.folded[end] in words_of.AND_WORDS
-                )
+                and (self.folded[end] in ("&", "-", ",", "/") or self.folded[end] in AND_WORDS)
                 and self.tokens[end + 1].sort is Sort.NUMBER
             ):
                 self.is_range = True
@@ -567,16 +572,16 @@ class _Reader:
 
     def _form_at(self, index: int) -> bool:
         return index < len(self.tokens) and (
-            self.folded[index] in words_of.FORMS
-            or words_of.compound(self.folded[index]) is not None
-            or " ".join(self.folded[index : index + 2]) in words_of.FORMS
+            self.folded[index] in FORMS
+            or compound(self.folded[index]) is not None
+            or " ".join(self.folded[index : index + 2]) in FORMS
         )
 
     def _instrument_at(self, index: int) -> bool:
-        return index < len(self.tokens) and self.folded[index] in words_of.INSTRUMENTS
+        return index < len(self.tokens) and self.folded[index] in INSTRUMENTS
 
     def _ordinal(self, start: int, end: int, value: int) -> int:
-        if self._form_at(end) or (end < len(self.tokens) and self.folded[end] in words_of.SECTIONS):
+        if self._form_at(end) or (end < len(self.tokens) and self.folded[end] in SECTIONS):
             if self.number is None:
                 self.number = value
                 self.numbers += 1
@@ -589,52 +594,52 @@ class _Reader:
         """Where "IX." before "Symphonie" ends, else 0: symphonies alone are numbered so."""
         if len(self.folded) < 3 or self.folded[1] != "." or not self.raw[0].isupper():
             return 0
-        value = roman(self.raw[0]) if words_of.FORMS.get(self.folded[2]) == "Symphony" else None
+        value = roman(self.raw[0]) if FORMS.get(self.folded[2]) == "Symphony" else None
         return 0 if value is None else self._ordinal(0, 2, value)
 
     def _word(self, index: int) -> int:
         word = self.folded[index]
         # A voice or instrument of up to three words ("viola da gamba", "double bass").
-        for length in (3, 2, 1) if word in words_of.INSTRUMENT_STARTS else ():
+        for length in (3, 2, 1) if word in INSTRUMENT_STARTS else ():
             phrase = " ".join(self.folded[index : index + length])
-            if phrase in words_of.INSTRUMENTS and index + length <= len(self.tokens):
+            if phrase in INSTRUMENTS and index + length <= len(self.tokens):
                 if length == 1 and (
-                    word in words_of.PERFORMER_ONLY
+                    word in PERFORMER_ONLY
                     or (word == "alto" and not self.forms)
                     or (len(word) <= 2)
                 ):
                     continue
                 following = " ".join(self.folded[index + length : index + length + 1])
-                if length == 1 and word in words_of.SECTIONS and following in words_of.FORMS:
-                    self.section = words_of.SECTIONS[word]
+                if length == 1 and word in SECTIONS and following in FORMS:
+                    self.section = SECTIONS[word]
                     self.form_tokens.append(index)
                     return index + 1
-                name = words_of.INSTRUMENTS[phrase]
+                name = INSTRUMENTS[phrase]
                 if name == "fortepiano" and any(w in _RUSSIAN for w in self.folded):
                     name = "piano"
                 if not self._belongs(index):
                     break
                 self._add_instrument(name)
                 return index + length
-        if word in words_of.SECTIONS and (
+        if word in SECTIONS and (
             self._form_at(index + 1)
             or (index > 0 and self._form_at(index - 1))
-            or (index > 1 and self.folded[index - 1] in words_of.FOR_WORDS | {"a"})
+            or (index > 1 and self.folded[index - 1] in FOR_WORDS | {"a"})
         ):
-            self.section = words_of.SECTIONS[word]
+            self.section = SECTIONS[word]
             self.form_tokens.append(index)
             return index + 1
-        if word in words_of.ORDINALS:
-            return self._ordinal(index, index + 1, words_of.ORDINALS[word])
-        if word in words_of.COUNTS and (self._form_at(index + 1) or self._instrument_at(index + 1)):
-            self.pending_count = words_of.COUNTS[word]
+        if word in ORDINALS:
+            return self._ordinal(index, index + 1, ORDINALS[word])
+        if word in COUNTS and (self._form_at(index + 1) or self._instrument_at(index + 1)):
+            self.pending_count = COUNTS[word]
             if self._form_at(index + 1) and self.count is None:
                 self.count = self.pending_count
             return index + 1
-        if word in words_of.AND_WORDS:
+        if word in AND_WORDS:
             self._conjunction(index)
             return index + 1
-        if word in words_of.FOR_WORDS or word in _SOLO_WORDS:
+        if word in FOR_WORDS or word in _SOLO_WORDS:
             if self.forms or self.instruments:
                 return index + 1
         elif word in _ARTICLES and (self._form_at(index + 1) and not self.other):
@@ -642,7 +647,7 @@ class _Reader:
             return index + 1
         elif word in ("a", "a'") and self.forms and index + 1 < len(self.tokens):
             # "Quatuor à cordes"
-            if self.folded[index + 1] in words_of.SECTIONS:
+            if self.folded[index + 1] in SECTIONS:
                 return index + 1
         elif word in _BOOKS and index + 1 < len(self.tokens):
             after = index + 1
@@ -654,7 +659,7 @@ class _Reader:
                 if follow.sort is Sort.NUMBER:
                     value = int(follow.text[:4])
                 else:
-                    value = roman(follow.text) or words_of.ORDINALS.get(follow.folded)
+                    value = roman(follow.text) or ORDINALS.get(follow.folded)
             if value is not None and value <= 20 and (self.forms or self.other):
                 self.book = f"{_BOOKS[word]} {value}"
                 self.cut.update(range(index, after + 1))
@@ -667,8 +672,8 @@ class _Reader:
         if self.forms or self.instruments:
             return True
         ahead = " ".join(self.folded[index + 1 : index + 5])
-        return any(word in words_of.FORMS for word in ahead.split()) or (
-            index > 0 and self.folded[index - 1] in words_of.FOR_WORDS
+        return any(word in FORMS for word in ahead.split()) or (
+            index > 0 and self.folded[index - 1] in FOR_WORDS
         )
 
     def _conjunction(self, index: int) -> None:
@@ -728,7 +733,7 @@ class _Reader:
                     return
         if (
             any(
-                (word in words_of.ENSEMBLE_WORDS or word in words_of.CHOIR_WORDS)
+                (word in ENSEMBLE_WORDS or word in CHOIR_WORDS)
                 and (word not in _WEAK_ENSEMBLES or "," in folded or ";" in folded)
                 for word in folded
             )
@@ -788,7 +793,7 @@ class _Reader:
             and (
                 start + 1 == len(self.tokens)
                 or self.tokens[start + 1].text in (".", ":", ")", "-", "–")
-                or self.tokens[start + 1].folded in words_of.TEMPO_WORDS
+                or self.tokens[start + 1].folded in TEMPO_WORDS
             )
         ) or (
             token.sort is Sort.NUMBER
@@ -796,17 +801,13 @@ class _Reader:
             and start + 1 < len(self.tokens)
             and self.tokens[start + 1].text in (".", ")", ":")
         )
-        heading = marked and token.folded in words_of.ACT_WORDS | words_of.SCENE_WORDS | {
+        heading = marked and token.folded in ACT_WORDS | SCENE_WORDS | {
             "part",
             "teil",
             "parte",
             "partie",
         }
-        tempo = (
-            heading
-            or token.folded in words_of.STRONG_TEMPO
-            or (marked and token.folded in words_of.TEMPO_STARTS)
-        )
+        tempo = heading or token.folded in STRONG_TEMPO or (marked and token.folded in TEMPO_STARTS)
         if not (numeral or tempo):
             return None
         text = self.text[token.start :].strip()
@@ -891,7 +892,7 @@ class _Reader:
         if not self.forms:
             return None
         for form in self.forms:
-            if form not in words_of.SECTION_FORMS:
+            if form not in SECTION_FORMS:
                 return form
         return self.forms[0]
 
@@ -931,7 +932,7 @@ class _Reader:
 
     def _are_joined(self) -> bool:
         first, last = min(self.form_tokens), max(self.form_tokens)
-        return any(self.folded[i] in words_of.AND_WORDS for i in range(first, last))
+        return any(self.folded[i] in AND_WORDS for i in range(first, last))
 
     def _combined(self, distinct: list[str]) -> str | None:
         """ "Prelude and Fugue", "Toccata, Adagio and Fugue": forms joined by "and"."""

@@ -1,0 +1,137 @@
+"""Instruments and voices, and the adjectives made of them, with their English names.
+
+The words are those of any dictionary of musical terms. Compounds with a form ("Violinkonzert") are
+taken apart in ``compounds.py``.
+"""
+
+from syncd.works.words.tables import dictionary, named_dictionary, word_set
+
+INSTRUMENTS = named_dictionary(
+    """
+piano: pianos klavier klaviere pianoforte pf pno piano-forte fortepjano klavir fortepian
+    фортепиано рояль zongora piano_solo p-no kl pianist pianiste pianistin pianista klaviir klaver
+    klavier_solo pfte
+fortepiano: hammerklavier hammerflugel pianoforte_d'epoca pianoforte_historique hammerfluegel
+harpsichord: cembalo clavecin clavicembalo cembalo_solo cemb klavecin cembalist harpsichordist
+    claveciniste clave klawesyn clavicimbel клавесин hpd csembalo hpschd
+clavichord: clavicorde clavicordo klavichord
+organ: orgel orgue organo org varhany organy orgona орган organist organiste orgel_solo
+    orgelpositiv orgao organista
+harmonium: physharmonika
+celesta: celeste
+violin: violine violinen violins violon violons violino violini vn vl vln violonist violonista
+    скрипка skripka housle skrzypce hegedu geige violinist violiniste violin_solo skripki violines
+    fiol fiolin viool viulu violinista solo_violin vlns housli скрипки smuikui violino_solo
+viola: bratsche bratschen alto_viola violas va vla альт altowka bratschist violist alti altviool
+    altviulu
+cello: violoncello violoncelle violoncelli vc vlc violoncelles cellos celli violoncell violoncelo
+    violonchelo виолончель violonchel wiolonczela cellist violoncelliste violoncellos gordonka
+    cselló solo_cello sello violoncellist violoncellista виолончели violoncello_solo
+double bass: kontrabass contrebasse contrabbasso contrabass cb db контрабас kontrabas double-bass
+    contrabajo basse_de_violon string_bass double_basses contrabaixo
+viola da gamba: gambe gamba viole_de_gambe bass_viol viol viols violas_da_gamba viole
+    viole_da_gamba basse_de_viole viola_de_gamba treble_viol
+viola d'amore: viole_d'amour
+baryton: barytontrio
+arpeggione:
+lute: laute luth liuto loutna lutnia лютня lutenist laud luit alaud
+theorbo: theorbe tiorba chitarrone tiorbe archlute arciliuto
+vihuela:
+guitar: gitarre guitare chitarra guitarra kytara gitara gitar guitars gtr гитара guitarist
+    gitarren guitares guitarras chitarre gitarr gitaar kitara guitarrista gitarrist chitarrista
+mandolin: mandoline mandolino mandolinen mandolini mandolins
+harp: harfe harpe arpa harfa harps арфа harfen harpist harpes harpiste
+flute: flote floete flutes fluegelflote traversflote flauto flauti fl flauta fletna flet флейта
+    querflote flutist flutiste traverso flotist fluit flautas flautist huilu flojt fuvola
+    flauta_travesera transverse_flute flotisten floten
+piccolo: pikkoloflote ottavino piccoloflote flautino
+recorder: blockflote blockfloete flute_a_bec flauto_dolce flauto_diritto blockfloten recorders
+    zobcova_fletna flauta_dulce
+oboe: hautbois oboen oboes oboi ob hoboj oboj гобой oboist hobo oboe_solo hautboiste
+oboe d'amore: hautbois_d'amour
+english horn: englischhorn cor_anglais corno_inglese eng_hn englisch_horn
+clarinet: klarinette clarinette clarinetto clarinetti klarinetten clarinets cl klarinet klarnet
+    кларнет clarinete clarinetist klarinettist clarinettiste clarinettes klarinetti klarinett clt
+    clarinettist clarinet_solo
+basset clarinet: bassettklarinette clarinette_de_basset
+basset horn: bassetthorn cor_de_basset corno_di_bassetto bassetthorner
+bass clarinet: bassklarinette clarinette_basse
+bassoon: fagott fagotte basson fagotto fagotti fg bn fagot фагот bassoons fagottist bassoniste
+    bassons fagoten
+horn: hörner horns waldhorn cor cors corno corni hn lesni_roh rog валторна french_horn hornist
+    corniste trompa corno_da_caccia naturhorn waldhorner
+trumpet: trompete trompeten trompette tromba trombe tp trubka trabka труба trumpets trompettes
+    trompeta trumpeter trompeter tpt trompettiste clarino trompet
+cornet: cornet_a_pistons kornett
+cornett: cornetto zink cornetti
+trombone: posaune posaunen tromboni tbn trombon puzon тромбон trombones posaunist tromboniste
+tuba:
+saxophone: saxophon saxofono saxofon sassofono saxophones sax саксофон alto_saxophone altsaxophon
+    saxophone_alto tenor_saxophone soprano_saxophone saxophonist saxophoniste
+percussion: schlagzeug percussions percussioni perc schlagwerk perkusja ударные bici percusion
+    percussionist slagwerk slagverk
+timpani: pauken timbales pauke kettledrums timpano
+marimba: marimbaphon
+vibraphone: vibraphon
+glass harmonica: glasharmonika glass_armonica
+accordion: akkordeon accordeon fisarmonica bayan bajan баян accordeoniste akordeon
+bandoneon: bandonion
+ondes martenot: ondes
+theremin:
+strings: streicher cordes archi cuerdas cuerda cordas smyczki smycce струнные strijkers stråkar
+orchestra: orchester orchestre orkester orchestr orkiestra orquesta orkest оркестр orkestrom
+    orkestras zenekar orkesteri orkestr оркестром orquestra orchestrou orkiestre
+basso continuo: continuo generalbass basse_continue bc
+voice: stimme voix voce singstimme gesang голос hlas glos voz chant canto vocals
+soprano: sopran sopraan сопрано sop soprani s sopranistin sopranos szopran sopraani sopranista
+    boy_soprano knabensopran
+mezzo-soprano: mezzosopran mezzo mez mezz mezzosoprano mezzo-sopran mezzo_soprano меццо-сопрано ms
+    mezzo-soprane меццо mezzosopraan mezzo-sopraan
+alto: contralto contralte alt altistin kontraalt контральто contraltos altos altist altti
+countertenor: contre-tenor kontratenor altus counter-tenor controtenore haute-contre contratenor
+    contretenor contralto_masculino male_alto
+tenor: tenore тенор ten tenors tenori tenoor taille
+baritone: bariton baritono баритон bar baritones barytone baryton baritoni barytoni
+bass-baritone: bassbariton baryton-basse basso-baritono bajo-baritono bass-bariton basse-baryton
+    bass_baritone baritono-basso
+bass: basse basso бас bajo basses bassi baixo bas basso_profondo
+treble: knabenstimme trebles
+narrator: sprecher recitant voce_recitante narratore erzahler speaker чтец narrateur recitante
+    erzaehler sprecherin reciter vypravec
+"""
+)
+"""English name by word or phrase of up to three words."""
+
+VOICES = word_set(
+    "voice soprano mezzo-soprano alto countertenor tenor baritone "
+    "bass-baritone bass treble narrator"
+)
+"""Those English names that are voices."""
+
+PERFORMER_ONLY = word_set(
+    """
+bar bas bass bn cb cemb cl cor db fg fl gtr hn kl ms ob org perc pf s sop ten tp va vc vl vla vln
+vn
+"""
+)
+"""Abbreviations that are instruments only in a list of performers, never in a title."""
+
+INSTRUMENT_STARTS = frozenset(key.partition(" ")[0] for key in INSTRUMENTS)
+"""First words of instruments, so that most words are passed by with one look-up."""
+
+SECTIONS = dictionary(
+    """
+String: string strings cordes archi cuerdas smyccovy smyczkowy струнный strunnyy strunny strunnyi
+    arcos smyccovych cuerda vonos vonosnegyes strunnogo jousi
+Wind: wind vents fiati
+Brass: brass
+Piano: piano fortepiannyy fortepianovy klavirni fortepianowy фортепианный klavirny klavierni
+    fortepianowa фортепианная klavirna fortepiannaya
+Violin: violin skrzypcowy houslovy скрипичный skripichnyy скрипичная houslova hegeduverseny
+Cello: wiolonczelowy violoncellovy cellovy виолончельный виолончельная
+Clarinet: klarinetovy clarinet
+Keyboard: keyboard
+Chamber: cameristico
+"""
+)
+"""Words before a form or after "for" that say who plays: English adjective by word."""
