@@ -12,6 +12,7 @@ from functools import lru_cache
 from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
 from syncd.planner.names import safe_component, utf16_units
 from syncd.profile import CardLayout, Profile
+from syncd.works.known_works import number_of
 
 _YEAR = re.compile(r"\d{4}")
 _FIELD = re.compile(r"\{(\w+)\}")
@@ -76,18 +77,29 @@ def _group_title(entry: CataloguedTrack) -> str:
     identity = entry.identity
     if identity.kind is Kind.WORK and identity.recording:
         composer = identity.composer.sort if identity.composer else "Unknown composer"
-        return f"{composer}: {work_label(identity)} ({recording_label(entry)})"
+        numbers = identity.work.catalogue[:1] if identity.work else ()
+        return f"{composer}: {_labelled(identity, *numbers)} ({recording_label(entry)})"
     return f"{_album_artist(entry)}: {_album(entry)}"
 
 
 def work_label(identity: Identity) -> str:
-    """A work's title with its first catalogue number, as a person would write it on a shelf."""
+    """A work's title with its catalogue number, as a person would write it on a shelf.
+
+    The number is the one that all recordings of the work share, be it in their tags or not: two of
+    them, of which one was tagged without, stand in one folder.
+    """
     work = identity.work
     if work is None:
+        return _labelled(identity)
+    composer = identity.composer.sort if identity.composer is not None else ""
+    return _labelled(identity, number_of(composer, work.title, work.catalogue, work.key))
+
+
+def _labelled(identity: Identity, number: str | None = None) -> str:
+    if identity.work is None:
         return "Unknown work"
-    if work.catalogue and work.catalogue[0].casefold() not in work.title.casefold():
-        return f"{work.title}, {work.catalogue[0]}"
-    return work.title
+    title = identity.work.title
+    return f"{title}, {number}" if number and number.casefold() not in title.casefold() else title
 
 
 def recording_label(entry: CataloguedTrack, longest: int = 255) -> str:

@@ -67,7 +67,6 @@ def known_works() -> KnownWorks:
     return KnownWorks(json.loads(source.read_text(encoding="utf-8")))
 
 
-@lru_cache(maxsize=16384)
 def by_number(composer: str, numbers: tuple[str, ...]) -> KnownWork | None:
     """The known work of *composer* that has one of *numbers*."""
     table = known_works().by_number
@@ -78,7 +77,7 @@ def by_number(composer: str, numbers: tuple[str, ...]) -> KnownWork | None:
     return None
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def by_title(composer: str | None, title: str) -> KnownWork | None:
     """The one known work called *title*, of *composer* or (None) of whoever alone has one so called."""  # noqa: E501
     found = known_works().by_title.get(title_key(title), [])
@@ -91,7 +90,7 @@ def by_title(composer: str | None, title: str) -> KnownWork | None:
     return found[0] if len(composers) == 1 else None
 
 
-@lru_cache(maxsize=16384)
+@lru_cache(maxsize=4096)
 def the_one(composer: str, title: str, key: str | None = None) -> KnownWork | None:
     """The work that *title* means beyond doubt among those of *composer*, or None.
 
@@ -116,7 +115,6 @@ def _own(composer: str, title: str) -> list[KnownWork]:
     return list(dict.fromkeys(work for work in rows if work.composer == composer))
 
 
-@lru_cache(maxsize=16384)
 def identity_of(
     composer: str, title: str, numbers: tuple[str, ...], key: str | None = None
 ) -> tuple[str, str]:
@@ -126,9 +124,22 @@ def identity_of(
     *numbers* or, without numbers, by a *title* that can mean no other; else the tags' own first
     number, else the title. It is for comparing and never shown as if the tags had said it.
     """
+    number = number_of(composer, title, numbers, key)
+    if number is not None:
+        return composer, number
+    known = the_one(composer, title, key)
+    return composer, title_key(known.title if known is not None else title)
+
+
+@lru_cache(maxsize=4096)
+def number_of(
+    composer: str, title: str, numbers: tuple[str, ...], key: str | None = None
+) -> str | None:
+    """The one number by which a work is shelved, whichever of its numbers the tags give, or none.
+
+    None where neither the tags nor the table know a number.
+    """
     known = by_number(composer, numbers) if numbers else the_one(composer, title, key)
     if known is not None and known.catalogue:
-        return composer, known.catalogue[0]
-    if numbers:
-        return composer, numbers[0]
-    return composer, title_key(known.title if known is not None else title)
+        return known.catalogue[0]
+    return numbers[0] if numbers else None
