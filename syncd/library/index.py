@@ -344,10 +344,15 @@ class LibraryIndex:
         with self._change() as database:
             database.execute("UPDATE folders SET stale = 1")
 
-    def tagged_units(self, unit_of: Callable[[str], str]) -> Iterator[list[TaggedFile]]:
-        """The readable files of each album unit that holds a stale folder, unit by unit."""
+    def tagged_units(
+        self, unit_of: Callable[[str], str], *, everything: bool = False
+    ) -> Iterator[list[TaggedFile]]:
+        """The readable files of each album unit that holds a stale folder, unit by unit.
+
+        With *everything*, those of all units.
+        """
         stale = {unit_of(os.fsdecode(path) + "/track") for path in self.stale_folders()}
-        if not stale:
+        if not stale and not everything:
             return
         with self._guard():
             rows = self._database.execute("SELECT id, path FROM folders").fetchall()
@@ -355,7 +360,7 @@ class LibraryIndex:
         for folder, raw in rows:
             path = os.fsdecode(raw)
             unit = unit_of(path + "/track")
-            if unit in stale:
+            if everything or unit in stale:
                 units.setdefault(unit, []).append((folder, path))
         for members in units.values():
             files = [file for folder, path in members for file in self._tagged(folder, path)]
