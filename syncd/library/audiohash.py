@@ -25,7 +25,7 @@ import xxhash
 
 from syncd.errors import ItemProblem
 from syncd.library.boxes import boxes, iff_chunks
-from syncd.library.facts import flac_audio_start
+from syncd.library.facts.flac import flac_audio_start
 from syncd.library.masterfile import open_master, shown
 from syncd.library.tagblocks import front_end, read_at, tail_start
 from syncd.model import AudioHash, ContentHash, LibraryPath
