@@ -1,19 +1,20 @@
 """The listener's corrections: a TOML file at home, read, matched against tracks, added to.
 
 One ``[[entry]]`` a correction. Its ``file``, ``folder``, ``album``, ``artist`` or ``composer``
-(more than one: all have to fit) says which tracks; the rest says what is so. Names may use ``*``
-and ``?``. Later entries win over earlier ones, key by key::
+(more than one: all have to fit; a list: one of it has to) says which tracks; the rest says what is
+so. Names may use ``*`` and ``?``. Later entries win over earlier ones, key by key::
 
     [[entry]]
     artist = "Lowlands Trio"          # a rule: whatever this artist plays ...
     is-composer = "Weber, Carl Maria von"
 
-Comments and order survive :func:`add_entry`. The master library is never touched.
+Comments and order survive :func:`add_entry`. The file itself is read and written elsewhere; the
+master library is never touched.
 """
 
 import fnmatch
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 from functools import lru_cache
 
@@ -32,6 +33,12 @@ _LISTS = ("catalogue", "conductor", "ensembles", "choirs", "soloists")
 _NUMBERS = ("movement",)
 VALUES = (*_TEXTS, *_LISTS, *_NUMBERS)
 """Keys that say what is so."""
+
+LISTS = frozenset(_LISTS)
+"""Those of VALUES that may have several values."""
+
+Patterns = str | tuple[str, ...]
+"""What a selector holds: one name, or several of which one has to fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,9 +68,17 @@ class Correction:
 class Entry:
     """One entry of the file: selectors, values, and the line it begins on."""
 
-    selectors: tuple[tuple[str, str], ...]
+    selectors: tuple[tuple[str, Patterns], ...]
     values: tuple[tuple[str, object], ...]
     line: int
+
+
+@dataclass(frozen=True, slots=True)
+class Fault:
+    """What is wrong with the file: the line, and a sentence that names file, line and remedy."""
+
+    line: int
+    message: str
 
 
 _FIELD_OF = {"is-composer": "composer", "movement-title": "movement_title"}
@@ -91,8 +106,11 @@ class Errata:
         lines: list[int] = []
         for entry in self.entries:
             if all(
-                _fits(name, pattern, path, album, (*artists, *album_artists), composers)
-                for name, pattern in entry.selectors
+                any(
+                    _fits(name, pattern, path, album, (*artists, *album_artists), composers)
+                    for pattern in _several(patterns)
+                )
+                for name, patterns in entry.selectors
             ):
                 lines.append(entry.line)
                 for name, value in entry.values:
@@ -104,6 +122,10 @@ class Errata:
             **{name: value for name, value in found.items() if name in known},  # type: ignore[arg-type]
             lines=tuple(lines),
         )
+
+
+def _several(patterns: Patterns) -> tuple[str, ...]:
+    return (patterns,) if isinstance(patterns, str) else patterns
 
 
 @lru_cache(maxsize=4096)
@@ -124,9 +146,14 @@ def _fits(
     if name == "folder":
         return _path_fits(path, pattern, whole=False)
     if name == "album":
-        return bool(_pattern(pattern).match(fold(album)))
+        return bool(_pattern(_spaced(pattern)).match(fold(_spaced(album))))
     values = artists if name == "artist" else composers
     return any(_pattern(pattern).match(fold(value)) for value in values)
+
+
+def _spaced(text: str) -> str:
+    """*text* with spaces where underscores stand for all of them, as in old rippers' albums."""
+    return text if " " in text else text.replace("_", " ").strip()
 
 
 def _path_fits(path: str, pattern: str, whole: bool) -> bool:
@@ -151,40 +178,76 @@ def _path_fits(path: str, pattern: str, whole: bool) -> bool:
     return any(same(folders[start : start + len(wanted)]) for start in range(len(folders)))
 
 
+def literal(text: str) -> str:
+    """*text* as a pattern that fits it.
+
+    Characters with a meaning become ``?``, and so do bytes of a file name that are not UTF-8.
+    """
+    return "".join(
+        "?" if letter in "[]*" or "\ud800" <= letter <= "\udfff" else letter for letter in text
+    )
+
+
 def read_errata(text: str, name: str = "errata.toml") -> Errata:
     """The errata in *text*, the contents of the file *name*.
 
     Raises SetupProblem with the file, the line and what is wrong with it.
     """
+    errata, faults = examine(text, name)
+    if faults:
+        raise SetupProblem(faults[0].message)
+    return errata
+
+
+def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, ...]]:
+    """The sound entries in *text*, and what is wrong with the others, one fault an entry.
+
+    Where *text* is no TOML there is one fault and no entry.
+    """
     try:
         document = tomlkit.parse(text)
+        rows = document.unwrap()
     except ParseError as error:
-        raise SetupProblem(
-            f"{name}, line {error.line}: this is not valid TOML ({_reason(error)}). "
-            "Correct the line, or put # before it."
-        ) from error
-    except TOMLKitError as error:
-        raise SetupProblem(
-            f"{name} is not valid TOML ({error}). Correct it and try again."
-        ) from error
-    lines = _entry_lines(text)
-    for key in document:
-        if key != "entry":
-            raise SetupProblem(
-                f"{name}, line {_line_of_key(text, key)}: “{key}” is not known here. "
-                "Each correction is an [[entry]]."
-            )
-    rows = document.unwrap().get("entry", [])
-    if not isinstance(rows, list):
-        raise SetupProblem(
-            f"{name}, line {_line_of_key(text, 'entry')}: write [[entry]] with two brackets "
-            f"each side."
+        return Errata(), (
+            Fault(
+                error.line,
+                f"{name}, line {error.line}: this is not valid TOML ({_reason(error)}). "
+                "Correct the line, or put # before it.",
+            ),
         )
+    except TOMLKitError as error:
+        message = f"{name} is not valid TOML ({error}). Correct it and try again."
+        return Errata(), (Fault(1, message),)
+    lines = _entry_lines(text)
+    faults: list[Fault] = []
+    for key in rows:
+        if key != "entry":
+            line = _line_of_key(text, key)
+            faults.append(
+                Fault(
+                    line,
+                    f"{name}, line {line}: “{key}” is not known here. "
+                    "Each correction is an [[entry]].",
+                )
+            )
+    listed = rows.get("entry", [])
+    if not isinstance(listed, list) or not all(isinstance(row, dict) for row in listed):
+        line = _line_of_key(text, "entry")
+        message = f"{name}, line {line}: write [[entry]] with two brackets each side."
+        return Errata(), (*faults, Fault(line, message))
     entries = []
-    for number, row in enumerate(rows):
+    for number, row in enumerate(listed):
         line = lines[number] if number < len(lines) else 1
-        entries.append(_entry(row, line, name, text))
-    return Errata(tuple(entries))
+
+        def where(key: str | None, line: int = line) -> tuple[str, int]:
+            found = line if key is None else _line_of_key(text, key, line)
+            return f"{name}, line {found}: ", found
+
+        try:
+            entries.append(_entry(row, line, where))
+        except _Wrong as wrong:
+            faults.append(Fault(wrong.line, str(wrong)))
+    return Errata(tuple(entries)), tuple(faults)
 
 
 def _reason(error: ParseError) -> str:
@@ -207,63 +270,97 @@ def _line_of_key(text: str, key: str, after: int = 0) -> int:
     return after or 1
 
 
-def _entry(row: Mapping[str, object], line: int, name: str, text: str) -> Entry:
-    selectors: list[tuple[str, str]] = []
+class _Wrong(Exception):
+    """An entry that cannot be taken; ``str()`` is the sentence."""
+
+    def __init__(self, where: tuple[str, int], fault: str) -> None:
+        super().__init__(where[0] + fault)
+        self.line = where[1]
+
+
+_Where = Callable[[str | None], tuple[str, int]]
+"""For a key of an entry (None: the entry), what a sentence about it begins with, and its line."""
+
+
+def _entry(row: Mapping[str, object], line: int, where: _Where) -> Entry:
+    selectors: list[tuple[str, Patterns]] = []
     values: list[tuple[str, object]] = []
     for key, value in row.items():
-        where = f"{name}, line {_line_of_key(text, key, line)}"
         if key in SELECTORS:
-            if not isinstance(value, str) or not value.strip():
-                raise SetupProblem(
-                    f"{where}: “{key}” has to be a text in quotes that names what to correct."
-                )
-            selectors.append((key, value))
-        elif key in _TEXTS:
-            if not isinstance(value, str):
-                raise SetupProblem(f"{where}: “{key}” has to be a text in quotes, not {value!r}.")
-            if key == "kind":
-                try:
-                    values.append((key, Kind(value)))
-                except ValueError:
-                    raise SetupProblem(
-                        f'{where}: kind “{value}” is not known. Write "work", "popular" or "unknown".'  # noqa: E501
-                    ) from None
-            else:
-                values.append((key, value))
-        elif key in _LISTS:
-            items = [value] if isinstance(value, str) else value
-            if not isinstance(items, list) or not all(isinstance(item, str) for item in items):
-                raise SetupProblem(f"{where}: “{key}” has to be a text or a list of texts.")
-            values.append((key, tuple(items)))
-        elif key in _NUMBERS:
-            if not isinstance(value, int) or isinstance(value, bool) or value < 1:
-                raise SetupProblem(
-                    f"{where}: “{key}” has to be a whole number from 1 on, not {value!r}."
-                )
-            values.append((key, value))
+            selectors.append((key, _patterns(key, value, where)))
+        elif key in VALUES:
+            values.append((key, _value(key, value, where)))
         else:
-            raise SetupProblem(
-                f"{where}: “{key}” is not known. Tracks are chosen by {', '.join(SELECTORS)}; "
-                f"corrected can be {', '.join(VALUES)}."
+            raise _Wrong(
+                where(key),
+                f"“{key}” is not known. Tracks are chosen by {', '.join(SELECTORS)}; "
+                f"corrected can be {', '.join(VALUES)}.",
             )
     if not selectors:
-        raise SetupProblem(
-            f"{name}, line {line}: this entry does not say which tracks it is for. "
-            f"Add one of {', '.join(SELECTORS)}."
+        raise _Wrong(
+            where(None),
+            f"this entry does not say which tracks it is for. Add one of {', '.join(SELECTORS)}.",
         )
     if not values:
-        raise SetupProblem(
-            f"{name}, line {line}: this entry corrects nothing. Add one of {', '.join(VALUES)}."
-        )
+        raise _Wrong(where(None), f"this entry corrects nothing. Add one of {', '.join(VALUES)}.")
     return Entry(tuple(selectors), tuple(values), line)
 
 
-def entry_text(selectors: Mapping[str, str], values: Mapping[str, object]) -> str:
+def _patterns(key: str, value: object, where: _Where) -> Patterns:
+    items = value if isinstance(value, list | tuple) else [value]
+    if not items or not all(isinstance(item, str) and item.strip() for item in items):
+        raise _Wrong(
+            where(key),
+            f"“{key}” has to be a text in quotes that names what to correct, or a list of such.",
+        )
+    return value if isinstance(value, str) else tuple(str(item) for item in items)
+
+
+def _value(key: str, value: object, where: _Where) -> object:
+    items = value if isinstance(value, list | tuple) else [value]
+    if any(isinstance(item, str) and "⟨" in item for item in items):
+        raise _Wrong(
+            where(key), f"“{key}” is still to be filled in. Write what is so in place of ⟨...⟩."
+        )
+    if key in _NUMBERS:
+        if not isinstance(value, int) or isinstance(value, bool) or value < 1:
+            raise _Wrong(where(key), f"“{key}” has to be a whole number from 1 on, not {value!r}.")
+        return value
+    if key in _LISTS:
+        if not all(isinstance(item, str) for item in items):
+            raise _Wrong(where(key), f"“{key}” has to be a text or a list of texts.")
+        return tuple(items)
+    if not isinstance(value, str):
+        raise _Wrong(where(key), f"“{key}” has to be a text in quotes, not {value!r}.")
+    if key != "kind":
+        return value
+    try:
+        return Kind(value)
+    except ValueError:
+        raise _Wrong(
+            where(key), f'kind “{value}” is not known. Write "work", "popular" or "unknown".'
+        ) from None
+
+
+def check_entry(selectors: Mapping[str, Patterns], values: Mapping[str, object]) -> Entry:
+    """The entry that *selectors* and *values* make; its line is 0.
+
+    Raises SetupProblem where it could not be read back, naming the key.
+    """
+    try:
+        return _entry({**selectors, **values}, 0, lambda key: ("", 0))
+    except _Wrong as wrong:
+        sentence = str(wrong)
+        raise SetupProblem(sentence[:1].upper() + sentence[1:]) from None
+
+
+def entry_text(selectors: Mapping[str, Patterns], values: Mapping[str, object]) -> str:
     """The TOML of one entry, ready to paste."""
     table = tomlkit.table()
     for name in SELECTORS:
         if name in selectors:
-            table.add(name, selectors[name])
+            patterns = selectors[name]
+            table.add(name, patterns if isinstance(patterns, str) else list(patterns))
     for name in VALUES:
         if name in values:
             value = values[name]
@@ -277,14 +374,22 @@ def entry_text(selectors: Mapping[str, str], values: Mapping[str, object]) -> st
     return tomlkit.dumps(document).strip() + "\n"
 
 
-def add_entry(text: str, selectors: Mapping[str, str], values: Mapping[str, object]) -> str:
-    """*text* of an errata file with one more entry at its end; all that was there stays as it was.
+def add_entry(
+    text: str,
+    selectors: Mapping[str, Patterns],
+    values: Mapping[str, object],
+    name: str = "errata.toml",
+) -> str:
+    """*text* of the errata file *name* with one more entry at its end.
 
-    Raises SetupProblem where *text* or the new entry is not valid.
+    All that was there stays as it was; line ends are the file's own. Raises SetupProblem where
+    *text* or the new entry is not valid.
     """
-    read_errata(text)
-    before = text if not text or text.endswith("\n") else text + "\n"
-    gap = "\n" if before.strip() else ""
-    result = before + gap + entry_text(selectors, values)
-    read_errata(result)
+    check_entry(selectors, values)
+    read_errata(text, name)
+    end = "\r\n" if "\r\n" in text else "\n"
+    before = text if not text or text.endswith("\n") else text + end
+    gap = end if before.strip() else ""
+    result = before + gap + entry_text(selectors, values).replace("\n", end)
+    read_errata(result, name)
     return result
