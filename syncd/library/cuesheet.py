@@ -77,6 +77,31 @@ class Sheet:
     notes: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class BlockTrack:
+    """One track of a FLAC CUESHEET block: ``start`` in sample frames, at its INDEX 01."""
+
+    number: int
+    start: int
+    audio: bool = True
+    emphasis: bool = False
+    isrc: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class EmbeddedSheet:
+    """The sheets inside a file: a CUESHEET tag's text, and the tracks of a FLAC CUESHEET block."""
+
+    text: str = ""
+    block: tuple[BlockTrack, ...] = ()
+
+    def __bool__(self) -> bool:
+        return bool(self.text or self.block)
+
+
+NO_SHEET = EmbeddedSheet()
+
+
 @dataclass(slots=True)
 class _Track:
     number: int

@@ -1,12 +1,13 @@
-"""From the sheets of a folder to the spans of its files: which sheet counts, and what it makes. Pure.
+"""From the sheets of a folder to the spans of its files: which sheet counts, what it makes. Pure.
 
-A file's sheets are, in order of precedence: a .cue file beside it that means it, a CUESHEET tag, the
-CUESHEET block of a FLAC file (RFC 9639 §8.7). The listener can edit the first without touching the
-audio, and the third has no titles. The first that fits the file is used; where another divides the
-file at other places, a note says so. Only a file in the sheet's own folder can be meant, whatever
-path the sheet gives. A sheet that gives a file one track only divides nothing.
+A file's sheets are, in order of precedence: a .cue file beside it that means it, a CUESHEET tag,
+the CUESHEET block of a FLAC file (RFC 9639 §8.7). The listener can edit the first without touching
+the audio, and the third has no titles. The first that fits the file is used; where another divides
+the file at other places, a note says so. Only a file in the sheet's own folder can be meant,
+whatever path the sheet gives. A sheet that gives a file one track only divides nothing.
 """
 
+import itertools
 import re
 import unicodedata
 from collections.abc import Iterable, Mapping, Sequence
@@ -14,7 +15,14 @@ from dataclasses import dataclass, field, replace
 
 import xxhash
 
-from syncd.library.cuesheet import Sheet, SheetTrack, parse_sheet, samples_at
+from syncd.library.cuesheet import (
+    NO_SHEET,
+    EmbeddedSheet,
+    Sheet,
+    SheetTrack,
+    parse_sheet,
+    samples_at,
+)
 from syncd.library.kinds import AUDIO_SUFFIXES
 from syncd.model import AudioFacts, AudioHash, Span
 
@@ -34,28 +42,6 @@ _HIDDEN_TITLE = "Hidden track"
 
 
 @dataclass(frozen=True, slots=True)
-class BlockTrack:
-    """One track of a FLAC CUESHEET block: ``start`` in sample frames, at its INDEX 01."""
-
-    number: int
-    start: int
-    audio: bool = True
-    emphasis: bool = False
-    isrc: str = ""
-
-
-@dataclass(frozen=True, slots=True)
-class EmbeddedSheet:
-    """The sheets inside a file: a CUESHEET tag's text, and the tracks of a FLAC CUESHEET block."""
-
-    text: str = ""
-    block: tuple[BlockTrack, ...] = ()
-
-    def __bool__(self) -> bool:
-        return bool(self.text or self.block)
-
-
-@dataclass(frozen=True, slots=True)
 class SheetableFile:
     """What must be known of an audio file to divide it."""
 
@@ -63,7 +49,7 @@ class SheetableFile:
     audio: AudioFacts
     audio_hash: AudioHash
     tags: Mapping[str, Sequence[str]]
-    embedded: EmbeddedSheet = EmbeddedSheet()
+    embedded: EmbeddedSheet = NO_SHEET
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,7 +109,7 @@ def is_emphasis_flag(tags: Mapping[str, Sequence[str]]) -> bool:
 
 def derived_hash(whole: AudioHash, start: int, length: int | None) -> AudioHash:
     """The audio hash of a span: a function of the file's and of where the span lies."""
-    return AudioHash(xxhash.xxh3_128_hexdigest(f"{whole} {start} {length}"))
+    return AudioHash(xxhash.xxh3_128_hexdigest(f"{whole} {start} {length}".encode()))
 
 
 def divide(files: Sequence[SheetableFile], sheets: Iterable[tuple[str, str]]) -> FolderSpans:
@@ -228,7 +214,7 @@ def _fault(marks: Sequence[_Mark], audio: AudioFacts) -> str | None:
     """Why a file cannot be divided at *marks*, None where it can (or need not)."""
     if not marks:
         return "it has no tracks with an INDEX 01"
-    for before, after in zip(marks, marks[1:], strict=False):
+    for before, after in itertools.pairwise(marks):
         if after.start <= before.start:
             return f"track {after.number} does not begin after track {before.number}"
     samples = audio.samples or round(audio.duration_s * audio.sample_rate_hz)
@@ -322,7 +308,7 @@ def _resolve(wanted: str, sheet: str, names: Sequence[str], *, alone: bool) -> s
     if base in names:
         return base
     ordered = sorted(names, key=lambda name: (not name.lower().endswith(_FIRST), name))
-    plain = {}
+    plain: dict[str, str] = {}
     stems: dict[str, str] = {}
     for name in ordered:
         plain.setdefault(_plain(name), name)

@@ -11,6 +11,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
+from syncd.library.cuesheet import LARGEST_SHEET_BYTES, BlockTrack, EmbeddedSheet
+
 LONGEST_VALUE = 10_000
 """Characters of one value that are kept; the rest is cut and a note says so."""
 
@@ -76,11 +78,16 @@ _SURROGATES = re.compile("[\ud800-\udfff]")
 
 
 class TagValues:
-    """Tag values being gathered: ``add`` names and cleans them, ``values`` gives what came."""
+    """Tag values being gathered: ``add`` names and cleans them, ``values`` gives what came.
+
+    The text of a CUESHEET tag goes to ``sheet``, with the ``sheet_block`` that a reader sets.
+    """
 
     def __init__(self) -> None:
         self._values: dict[str, list[str]] = {}
         self.notes: list[str] = []
+        self._sheet = ""
+        self.sheet_block: tuple[BlockTrack, ...] = ()
 
     def __contains__(self, name: str) -> bool:
         return name in self._values
@@ -90,6 +97,9 @@ class TagValues:
         name = clean(name).strip().upper()[:200]
         name = _ALIASES.get(name, name)
         if not name or name in _NOT_TEXT:
+            return
+        if name == "CUESHEET":  # a document, not a value: longer, and with line ends that count
+            self._sheet = self._sheet or clean(str(value)[:LARGEST_SHEET_BYTES])
             return
         stem, colon, instrument = name.partition(":")
         for part in str(value).split("\0"):
@@ -123,10 +133,16 @@ class TagValues:
         for name, texts in other._values.items():
             self._values.setdefault(name, texts)
         self.notes += other.notes
+        self._sheet = self._sheet or other._sheet
 
     def values(self) -> dict[str, tuple[str, ...]]:
         """What was gathered."""
         return {name: tuple(texts) for name, texts in self._values.items()}
+
+    @property
+    def sheet(self) -> EmbeddedSheet:
+        """What was gathered of cue sheets."""
+        return EmbeddedSheet(self._sheet, self.sheet_block)
 
 
 def clean(text: str) -> str:

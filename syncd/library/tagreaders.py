@@ -5,6 +5,7 @@ guarding against what a broken file makes a parser raise is ``tags``'.
 """
 
 import base64
+import contextlib
 import io
 import struct
 from collections.abc import Callable
@@ -12,7 +13,8 @@ from dataclasses import dataclass
 from typing import Any, BinaryIO
 
 from syncd.library import tagnames
-from syncd.library.boxes import iff_chunks
+from syncd.library.boxes import iff_chunks, wide_chunks
+from syncd.library.cuesheet import BlockTrack
 from syncd.library.facts.mp4 import sample_count_text
 from syncd.library.lazy import mutagen
 from syncd.library.tagblocks import read_at
@@ -45,8 +47,24 @@ def _flac_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -
     for block in whole.pictures:
         if block.mime != "-->":  # a link to a picture elsewhere is never followed
             picture.offer(block.data, block.type)
+    if whole.cuesheet is not None:
+        values.sheet_block = _block_tracks(whole.cuesheet)
     if not whole.tags:
         _id3_at_front(file, size, values, picture)
+
+
+def _block_tracks(sheet: Any) -> tuple[BlockTrack, ...]:
+    """The tracks of a CUESHEET block but for the lead-out, which is 170 or 255 (RFC 9639 §8.7)."""
+    found = []
+    for track in sheet.tracks:
+        if track.track_number in (170, 255) or not track.indexes:
+            continue
+        offsets = {point.index_number: point.index_offset for point in track.indexes}
+        start = track.start_offset + offsets.get(1, min(offsets.values()))
+        isrc = bytes(track.isrc).decode("latin-1").strip("\0 ")
+        number, audio, emphasis = track.track_number, track.type == 0, bool(track.pre_emphasis)
+        found.append(BlockTrack(number, start, audio, emphasis, isrc))
+    return tuple(found)
 
 
 def _vorbis_pictures(pairs: Any, picture: Picture) -> None:
@@ -103,7 +121,7 @@ def _ape_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) ->
             picture.offer(data, _FRONT_COVER if "front" in key.lower() else 0)
 
 
-def _wavpack_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
+def _framed_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
     _ape_tags(file, size, values, picture)
     if not values.values():
         _id3_at_front(file, size, values, picture)
@@ -148,14 +166,7 @@ def _chunk_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) 
         if chunk.held > _LARGEST_TAG_CHUNK:
             continue
         if chunk.kind.lower() == b"id3 ":
-            try:
-                _take_id3(
-                    mutagen("id3").ID3(io.BytesIO(read_at(file, chunk.start, chunk.held))),
-                    values,
-                    picture,
-                )
-            except mutagen("id3").ID3NoHeaderError:
-                continue
+            _id3_in(read_at(file, chunk.start, chunk.held), values, picture)
         elif chunk.kind == b"LIST" and read_at(file, chunk.start, 4) == b"INFO":
             _info_list(read_at(file, chunk.start + 4, chunk.held - 4), own)
         elif chunk.kind in tagnames.AIFF_NAMES:
@@ -174,6 +185,49 @@ def _info_list(raw: bytes, values: TagValues) -> None:
         position += 8 + length + (length & 1)
 
 
+def _dsf_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
+    """The ID3v2 tag that the first chunk points to."""
+    start = int.from_bytes(read_at(file, 20, 8), "little")
+    if start:
+        _id3_in(read_at(file, start, min(max(0, size - start), _LARGEST_TAG_CHUNK)), values, picture)
+
+
+def _dff_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
+    """The ID3 chunk of a DSDIFF file, and the title and artist of its edited master's notes."""
+    own = TagValues()
+    for chunk in wide_chunks(file, 16, size):
+        if chunk.kind == b"ID3 " and chunk.held <= _LARGEST_TAG_CHUNK:
+            _id3_in(read_at(file, chunk.start, chunk.held), values, picture)
+        elif chunk.kind == b"DIIN":
+            for part in wide_chunks(file, chunk.start, chunk.start + chunk.held):
+                name = {b"DITI": "TITLE", b"DIAR": "ARTIST"}.get(part.kind)
+                if name:
+                    raw = read_at(file, part.start, min(part.held, 4 * tagnames.LONGEST_VALUE))
+                    own.add(name, tagnames.legacy_text(raw[4:]))
+    values.fill_from(own)
+
+
+def _id3_in(raw: bytes, values: TagValues, picture: Picture) -> None:
+    with contextlib.suppress(mutagen("id3").ID3NoHeaderError):
+        _take_id3(mutagen("id3").ID3(io.BytesIO(raw)), values, picture)
+
+
+def _asf_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
+    file.seek(0)
+    tags = mutagen("asf").ASF(file).tags or ()
+    tagnames.from_asf(tags, values)
+    for name, value in tags:
+        if name == "WM/Picture":
+            _asf_picture(bytes(value.value), picture)
+
+
+def _asf_picture(raw: bytes, picture: Picture) -> None:
+    """A picture attribute: kind, length, then media type and description in UTF-16, then the data."""
+    length = int.from_bytes(raw[1:5], "little")
+    if raw and 0 < length <= len(raw) - 5:
+        picture.offer(raw[-length:], raw[0])
+
+
 TAG_READERS: dict[str, TagReader] = {
     "flac": _flac_tags,
     "mp3": _mp3_tags,
@@ -182,5 +236,10 @@ TAG_READERS: dict[str, TagReader] = {
     "mp4": _mp4_tags,
     "wav": _chunk_tags,
     "aiff": _chunk_tags,
-    "wavpack": _wavpack_tags,
+    "wavpack": _framed_tags,
+    "tta": _framed_tags,
+    "ape": _framed_tags,
+    "asf": _asf_tags,
+    "dsf": _dsf_tags,
+    "dff": _dff_tags,
 }

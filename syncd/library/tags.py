@@ -14,6 +14,7 @@ import xxhash
 
 from syncd.errors import ItemProblem
 from syncd.library import facts, tagnames
+from syncd.library.cuesheet import NO_SHEET, EmbeddedSheet
 from syncd.library.facts.refusals import damaged
 from syncd.library.kinds import CONTAINER_NAMES, FOREIGN_SUFFIXES, promised_container
 from syncd.library.lazy import mutagen
@@ -30,13 +31,14 @@ class FileReading:
     """What one master file says of itself.
 
     ``art`` is the hash of the embedded picture, None without one. ``notes`` are sentences about
-    what was odd but did not hinder reading.
+    what was odd but did not hinder reading. ``sheet`` is what it holds of cue sheets.
     """
 
     audio: AudioFacts
     tags: dict[str, tuple[str, ...]]
     art: ContentHash | None
     notes: tuple[str, ...] = ()
+    sheet: EmbeddedSheet = NO_SHEET
 
 
 def read_file(path: LibraryPath) -> FileReading:
@@ -45,9 +47,9 @@ def read_file(path: LibraryPath) -> FileReading:
     The content decides what the file is; a suffix that says something else becomes a note. Raises
     ItemProblem, with a full sentence, for whatever is not audio that syncd reads.
     """
-    audio, tags, picture, notes = _read(path)
+    audio, values, picture, notes = _read(path)
     art = None if picture is None else ContentHash(xxhash.xxh3_128_hexdigest(picture))
-    return FileReading(audio, tags, art, notes)
+    return FileReading(audio, values.values(), art, notes, values.sheet)
 
 
 def embedded_picture(path: LibraryPath) -> bytes | None:
@@ -60,7 +62,7 @@ def embedded_picture(path: LibraryPath) -> bytes | None:
 
 def _read(
     path: LibraryPath,
-) -> tuple[AudioFacts, dict[str, tuple[str, ...]], bytes | None, tuple[str, ...]]:
+) -> tuple[AudioFacts, TagValues, bytes | None, tuple[str, ...]]:
     with open_master(path) as (file, size):
         container = _recognise(file, size, path)
         audio = _guarded(path, "audio", lambda: facts.READERS[container](file, size, path))
@@ -79,20 +81,20 @@ def _read(
         except ItemProblem as problem:
             notes.append(f"{problem.reason} Its audio is used; its tags only as far as read.")
         notes += [f"In {shown(path)} {note}." for note in values.notes]
-    return audio, values.values(), picture.data, tuple(notes)
+    return audio, values, picture.data, tuple(notes)
 
 
 def _recognise(file: BinaryIO, size: int, path: str) -> str:
     if size == 0:
         raise damaged(path, "is empty (0 bytes); copy it again from its source")
+    container = container_of(file, size)
+    if container is not None:
+        return container
     suffix = PurePath(path).suffix.lower()
     if suffix in FOREIGN_SUFFIXES:
         raise damaged(
             path, f"is audio of a kind that syncd does not read ({suffix}); convert it to FLAC"
         )
-    container = container_of(file, size)
-    if container is not None:
-        return container
     promised = promised_container(path)
     head = read_at(file, 0, 4096)
     what = "is text" if _looks_like_text(head) else "holds no audio that syncd recognises"
