@@ -26,6 +26,15 @@ _ORCHESTRAL = word_set(
     SO PO RSO CO SSO RPO BSO LSO NSO NDR WDR SWR BBC RIAS RAI ORTF DR OAE ASMF OSR OSM
     """
 )
+_FORMAL_WORDS = word_set(
+    """
+    philharmonic philharmonie filharmonie symphony orchestra orchestre orkest choir choeur coro
+    kantorei camerata consort academy akademie quartet quatuor sinfonietta chorus orchestr
+    collegium cappella capella trio ensemble orquesta orkiestra filharmonica kvartet kwartet
+    """
+)
+_FORMAL_AFTER_THE = frozenset({"philharmonic", "orchestra", "choir", "symphony"})
+_FORMAL_ENDINGS = ("orchester", "quartett", "philharmoniker", "kapelle", "chor")
 _WORDS = re.compile(r"[^\W_]+")
 _PLURAL_PLAYERS = word_set(
     """
@@ -84,3 +93,12 @@ def kind_of(name: str) -> str:
 def is_chamber_group(name: str) -> bool:
     """Whether an ensemble's name is that of a duo, a trio, a quartet, which nobody conducts."""
     return not _CHAMBER_WORDS.isdisjoint(_WORDS.findall(fold(name)))
+
+
+@lru_cache(maxsize=4096)
+def is_formal(name: str) -> bool:
+    """Whether an ensemble's name is one of concert life, not a band's."""
+    words = fold(name).replace("-", " ").split()
+    if words[:1] == ["the"] and _FORMAL_AFTER_THE.isdisjoint(words):
+        return False
+    return any(word in _FORMAL_WORDS or word.endswith(_FORMAL_ENDINGS) for word in words)

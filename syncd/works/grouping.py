@@ -17,11 +17,11 @@ from syncd.works.cast import Cast, Lists, cast_of
 from syncd.works.catalogue_numbers import RawNumber, numbers_in, parse_number, resolve
 from syncd.works.composers import table
 from syncd.works.errata import Errata
-from syncd.works.evidence import Track
 from syncd.works.keys import parse_key
 from syncd.works.known_works import by_number, by_title, identity_of, the_one
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold, is_shouting, title_key, unshout
+from syncd.works.track import Track
 from syncd.works.words.forms import SET_FORMS
 from syncd.works.words.instruments import VOICES
 from syncd.works.worktitle import WorkReading, is_russian, medium_title, read_work

@@ -11,10 +11,11 @@ from collections.abc import Sequence
 from syncd.collector import collector_resting
 from syncd.model import Identity, TaggedFile
 from syncd.works.errata import Errata
-from syncd.works.evidence import Track, read_unit
+from syncd.works.evidence import read_unit
 from syncd.works.fields import unit_of
 from syncd.works.grouping import identities_of
 from syncd.works.report import explain, to_json
+from syncd.works.track import Track
 
 __all__ = ["explain", "identify", "to_json", "unit_of"]
 

@@ -1,0 +1,204 @@
+"""Who composed a track, from the strongest evidence to the weakest, with the reason.
+
+Errata, the COMPOSER tag, the title, the album's title, the artist fields, the folders' names, the
+owner of the catalogue number, at last the neighbours. Which of several of one name is meant is left
+to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``.
+"""
+
+from collections import Counter
+
+from syncd.model import Composer
+from syncd.works.album import read_album
+from syncd.works.catalogue_numbers import owner_of
+from syncd.works.composer_tag import ComposerTag, read_composers
+from syncd.works.composers import Entry, Match, table, unknown_composer
+from syncd.works.known_works import by_title
+from syncd.works.namesakes import family_member, namesake_of
+from syncd.works.people import read_people
+from syncd.works.popular import genre_side
+from syncd.works.text import fold
+from syncd.works.track import Track
+
+_AS_NAMED = ("name", "family name", "name in another order")
+
+
+def find_composer(track: Track) -> None:
+    """Find the composer of *track* from its own evidence, with a confidence and a reason."""
+    corrected = track.correction.composer
+    if corrected:
+        match = table().near(corrected)
+        composer = match.entry.composer if match else unknown_composer(corrected)
+        _set(track, composer, match.entry if match else None, 1.0, "from the errata")
+        return
+    if track.fields.composer:
+        track.tag = read_composers(track.fields.composer)
+    if track.tag.composer is not None:
+        _by_tag(track, track.tag, track.tag.composer)
+    elif not (_by_title(track) or _by_album(track)):
+        _by_names_around(track)
+
+
+def _set(
+    track: Track, composer: Composer, entry: Entry | None, confidence: float, reason: str
+) -> None:
+    track.composer, track.entry, track.composer_confidence = composer, entry, confidence
+    track.reasons.append(f"composer: {reason}")
+
+
+def _attribute(track: Track, entry: Entry, confidence: float, reason: str) -> None:
+    """Name a composer whom the table has."""
+    _set(track, entry.composer, entry, confidence, reason)
+
+
+def _by_tag(track: Track, tag: ComposerTag, composer: Composer) -> None:
+    """Believe the COMPOSER tag, unless the title's work or prefix is another's."""
+    name = track.fields.composer[0]
+    entry = tag.entry if tag.entry is not None else family_member(name, track)
+    if entry is None and table().several(name):
+        # "Strauss": there are several, and nothing tells which; no name is better than a guess.
+        track.reasons.append(f"composer: several are called {name}, and nothing tells which")
+        return
+    namesake = namesake_of(entry, track) if tag.how == "name" else None
+    if namesake is not None:
+        how = "COMPOSER tag, of the same name the one who wrote this work"
+        _attribute(track, namesake, 0.85, how)
+    elif entry is not None and tag.entry is None:
+        _attribute(track, entry, 0.75, "family name in the COMPOSER tag, told by the album")
+    else:
+        _set(track, composer, tag.entry, min(0.97, tag.confidence), f"COMPOSER tag ({tag.how})")
+    track.arrangers.extend(tag.arrangers)
+    for other in tag.others:
+        if track.title.arranger and fold(other).split()[-1] in fold(track.title.arranger):
+            track.arrangers.append(other)
+    prefix = track.title.composer
+    if prefix is not None and namesake is None and entry is not prefix.entry:
+        _weigh_prefix(track, tag, entry, prefix.entry)
+
+
+def _weigh_prefix(track: Track, tag: ComposerTag, entry: Entry | None, prefix: Entry) -> None:
+    """Decide between the COMPOSER tag (*entry*) and another composer before the title."""
+    work = track.title.work
+    others = [table().exact(other) for other in tag.others]
+    if tag.entry is None or any(match is not None and match.entry is prefix for match in others):
+        _attribute(track, prefix, 0.85, "from the title's prefix")
+    elif (
+        entry is not None
+        and work is not None
+        and by_title(prefix.sort, work.title) is not None
+        and by_title(entry.sort, work.title) is None
+    ):
+        # "Beethoven: Symphony No. 5", COMPOSER Liszt: he arranged what the other wrote.
+        track.arrangers.append(track.fields.composer[0])
+        how = "from the title's prefix, who wrote this work; the COMPOSER tag names an arranger"
+        _attribute(track, prefix, 0.7, how)
+    else:
+        track.composer_confidence = 0.6
+        track.reasons.append("the title names another composer than the COMPOSER tag")
+
+
+def _by_title(track: Track) -> bool:
+    found = track.title.composer
+    if found is not None:
+        how = f"from the title ({found.how})"
+        _attribute(track, found.entry, min(0.95, found.confidence), how)
+        return True
+    if track.title.family:
+        member = family_member(track.title.family, track)
+        if member is not None:
+            how = "family name in the title, told by catalogue or album"
+            _attribute(track, member, 0.75, how)
+            return True
+    return False
+
+
+def _by_album(track: Track) -> bool:
+    """The composer before the album's title."""
+    album = track.album
+    if album.prefix is not None:
+        confidence = min(0.9, album.prefix.confidence)
+        _attribute(track, album.prefix.entry, confidence, "from the album's title")
+        return True
+    if album.family:
+        member = family_member(album.family, track)
+        if member is not None:
+            _attribute(track, member, 0.7, "family name in the album's title")
+            return True
+    return False
+
+
+def _by_names_around(track: Track) -> None:
+    """A composer among the artists, within the album's title, in a folder's name; else a number."""
+    artist = _artist_composer(track)
+    if artist is not None:
+        confidence = min(0.85, artist.confidence)
+        _attribute(track, artist.entry, confidence, "in the artist fields")
+        return
+    composers = track.album.composers
+    if len(composers) == 1:
+        _attribute(track, composers[0].entry, 0.8, "named in the album's title")
+        return
+    for name in reversed(track.fields.folders[-3:]):
+        match = table().exact(name)
+        if match is None:
+            below = read_album(name)
+            if below.prefix is not None and below.level >= 0 and below.prefix.how in _AS_NAMED:
+                match = below.prefix
+        if match is not None:
+            _attribute(track, match.entry, 0.78, "from the folder's name")
+            return
+    for raw in track.raws:
+        owner = owner_of(raw)
+        if owner is not None and owner in table().by_sort:
+            how = f"{raw.text} is in the catalogue of this composer only"
+            _attribute(track, table().by_sort[owner], 0.85, how)
+            return
+
+
+def _artist_composer(track: Track) -> Match | None:
+    """The composer among the artists; a family name counts where the track looks like a work."""
+    for value in (*track.fields.album_artist, *track.fields.artist):
+        found = table().exact(value)
+        if found is None:
+            found = _composer_among(value)
+        if found is None or found.how == "possessive":
+            continue
+        if found.how != "family name" or _has_work_signs(track):
+            return found
+    return None
+
+
+def _composer_among(artists: str) -> Match | None:
+    """The first composer in a list of artists of whom it does not say that they play."""
+    for person in read_people(artists):
+        if not person.instruments and not person.roles:
+            match = table().exact(person.name)
+            if match is not None and match.how in _AS_NAMED:
+                return match
+    return None
+
+
+def _has_work_signs(track: Track) -> bool:
+    movement = track.title.movement
+    return (
+        track.strength >= 1
+        or track.album.level >= 2
+        or (movement is not None and (movement.firm or movement.tempo))
+        or any(genre_side(genre) > 0 for genre in track.fields.genre)
+    )
+
+
+def ask_neighbours(tracks: list[Track]) -> None:
+    """Give tracks without a composer the one whom all their neighbours have."""
+    composers = Counter(track.composer for track in tracks if track.composer is not None)
+    missing = [track for track in tracks if track.composer is None]
+    if not missing or len(composers) != 1:
+        return
+    composer = next(iter(composers))
+    if composers[composer] < len(missing):
+        return
+    if len({track.fields.album for track in tracks}) != 1:
+        return
+    entry = next(track.entry for track in tracks if track.composer == composer)
+    for track in missing:
+        if not track.fields.composer:
+            _set(track, composer, entry, 0.6, "that of all other tracks of the folder")

@@ -1,0 +1,153 @@
+"""The COMPOSER values of a track, read: who composed it, who arranged it, who else is named.
+
+Takes apart what taggers put into one value ("Bach/Busoni", "Venn, Lara", "Schubert, arr. Liszt").
+Whether the tag is to be believed is left to ``attribution.py``.
+"""
+
+import re
+from dataclasses import dataclass
+from functools import lru_cache
+
+from syncd.model import Composer
+from syncd.works.composers import Entry, Match, table, unknown_composer
+from syncd.works.ensembles import kind_of
+from syncd.works.text import fold, is_shouting, unshout
+
+_NO_COMPOSER = frozenset({
+    "unknown", "various", "various composers", "diverse", "n/a", "none", "-", "?", "verschiedene",
+    "unknown composer", "unbekannt", "[unknown]", "various artists", "va", "divers",
+    "compositeurs divers", "diverse komponisten", "komponist", "composer",
+})  # fmt: skip
+_ANONYMOUS = frozenset({
+    "anonymous", "anon", "anonym", "anonyme", "anonimo", "anonimus", "anonymus", "traditional",
+    "trad", "traditionnel", "volksweise",
+})  # fmt: skip
+NOT_IN_TABLE = "a name that the table does not have"
+"""How a composer was found whom only the tag knows."""
+
+
+@dataclass(frozen=True, slots=True)
+class ComposerTag:
+    """What the COMPOSER values of a track say.
+
+    ``how`` is how the name was found, ``entry`` the table's entry for it, ``others`` who else is
+    named without a role, ``parts`` how many are named (without arrangers).
+    """
+
+    composer: Composer | None = None
+    entry: Entry | None = None
+    confidence: float = 0.0
+    how: str = ""
+    others: tuple[str, ...] = ()
+    arrangers: tuple[str, ...] = ()
+    parts: int = 0
+
+
+NO_TAG = ComposerTag()
+"""What a track without the tag has."""
+
+_ARRANGED_BY = re.compile(
+    r"^(?:arr(?:anged|angement|\.)?|orch(?:estrated|estration|\.)?|transcr(?:ibed|iption|\.)?|bearb(?:eitet|eitung|\.)?|"
+    r"trans\.|instr\.|ed\.|compl\.|completed|orchestriert|instrumentation)\s*(?:by|von|par|:)?\s+(?P<who>.+)$",
+    re.IGNORECASE,
+)
+_INNER_ARRANGED = re.compile(
+    r"\s*[,;(\[/–-]?\s*\b(?:arr|orch|transcr|bearb|trans|instr|compl)\w*\.?\s*(?:by|von|par|:)?\s+(?P<who>[^()\[\]]+)[)\]]?\s*$",
+    re.IGNORECASE,
+)
+_COMPOSER_SPLIT = re.compile(
+    r"\s*[;|\n\x00]+\s*|\s+/\s+|/|\s+[&+]\s+|\s+(?:and|und|et|e|y|with)\s+|\s+[-–—]\s+"
+)
+_HYPHEN = re.compile(r"(?<=\w)[-–](?=[A-ZÀ-Þ])")
+
+
+@lru_cache(maxsize=8192)
+def read_composers(values: tuple[str, ...]) -> ComposerTag:
+    """What COMPOSER *values* say: the composer, and arrangers and others beside him."""
+    named, arrangers = _named(values)
+    if not named:
+        return ComposerTag(arrangers=tuple(arrangers))
+    found: Match | None = None
+    chosen = ""
+    for part in named:
+        found, beside = _match(part)
+        if found is not None:
+            chosen = part
+            arrangers.extend(beside)
+            break
+    rest = (tuple(part for part in named if part != chosen), tuple(arrangers), len(named))
+    if found is not None:
+        confidence = 0.93 if found.how == "family name" else found.confidence
+        return ComposerTag(found.entry.composer, found.entry, confidence, found.how, *rest)
+    first = named[0]
+    if fold(first).strip(" .").split(" ")[0].strip(".") in _ANONYMOUS:
+        name = "Anonymous" if fold(first).startswith("an") else "Traditional"
+        return ComposerTag(Composer(name, name), None, 0.8, "as the tag says", *rest)
+    if kind_of(first) != "person":
+        # An orchestra in the composer's field ("Johann Strauss Orchestra") is no composer.
+        return ComposerTag(None, None, 0.0, NOT_IN_TABLE, *rest)
+    name = unshout(first) if is_shouting(first) else first
+    return ComposerTag(unknown_composer(name), None, 0.85, NOT_IN_TABLE, *rest)
+
+
+def _named(values: tuple[str, ...]) -> tuple[list[str], list[str]]:
+    """Those who are named as composers, and those who are said to be arrangers."""
+    parts: list[str] = []
+    arrangers: list[str] = []
+    for value in values:
+        if table().near(value) is None:
+            inner = _INNER_ARRANGED.search(value)
+            if inner is not None and inner.start() > 2:
+                arrangers.append(inner.group("who").strip())
+                value = value[: inner.start()].strip(" ,;/([-")
+        parts.extend(_names_of(value))
+    named: list[str] = []
+    for part in parts:
+        arranged = _ARRANGED_BY.match(part)
+        if arranged is not None:
+            arrangers.append(arranged.group("who").strip())
+        else:
+            named.append(part)
+    if len(values) == 1 and len(named) == 2 and re.search(r"\w(?:/|\s*[-–]\s*)[A-ZÀ-Þ]", values[0]):
+        # "Bach/Busoni", "Schumann - Liszt": the second arranged the first.
+        one, two = table().exact(named[0]), table().exact(named[1])
+        if one is not None and two is not None and not {"&", "+", ","} & set(values[0]):
+            arrangers.append(named.pop())
+    return [part for part in named if fold(part).strip(" .") not in _NO_COMPOSER], arrangers
+
+
+def _names_of(value: str) -> list[str]:
+    """*value* cut into names; a comma stands between two names or within an inverted one."""
+    if table().near(value) is not None:
+        return [value]
+    names: list[str] = []
+    for piece in _COMPOSER_SPLIT.split(value):
+        piece = piece.strip(" ,")
+        if not piece:
+            continue
+        if "," not in piece or table().near(piece) is not None:
+            names.append(piece)
+            continue
+        commas = [p.strip() for p in piece.split(",") if p.strip()]
+        known = [
+            p for p in commas if table().exact(p) is not None and (" " in p or len(commas) > 2)
+        ]
+        inverted = len(commas) == 2 and " " not in commas[0] and not known  # "Venn, Lara"
+        whole = known or all(" " in p or "." in p for p in commas)
+        if len(commas) > 1 and whole and not inverted:
+            names.extend(commas)
+        else:
+            names.append(piece)
+    return names
+
+
+def _match(name: str) -> tuple[Match | None, list[str]]:
+    """The composer called *name*, and the other half of a name like "Bach-Busoni": arrangers."""
+    match = table().near(name)
+    if match is None and "-" in name:
+        halves = _HYPHEN.split(name)
+        for half in halves:
+            match = table().exact(half)
+            if match is not None:
+                return match, [other for other in halves if other != half]
+    return match, []
