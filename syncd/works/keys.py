@@ -51,6 +51,7 @@ _SOLFEGE: dict[str, str] = {
 
 _FLAT = frozenset({"flat", "bemol", "bemolle", "bemoll", "бемоль", "mol"})
 _SHARP = frozenset({"sharp", "diese", "diesis", "sostenido", "sostenuto", "dies", "диез", "diez"})
+_SIGNS = frozenset("♭♯#")
 _MAJOR = frozenset(
     {
         "major",
@@ -119,6 +120,7 @@ def read_key(
     raw_tonic = raw[index]
     index += 1
     accidental = ""
+    signed = False
     german_only = tonic_word in _GERMAN and tonic_word not in _LETTERS
     # An accidental, joined by a hyphen, a space or nothing at all.
     probe = index
@@ -130,9 +132,10 @@ def read_key(
         following = _next_word(words, probe + 1)
         if word != "mol" or following in _MODES:
             accidental = "-flat" if word in _FLAT else "-sharp"
+            signed = raw[probe] in _SIGNS
             index = probe + 1
     elif index < count and words[index] == "#":
-        accidental, index = "-sharp", index + 1
+        accidental, index, signed = "-sharp", index + 1, True
     mode = None
     probe = index
     while probe < count and words[probe] in ("-", ".", " "):
@@ -153,14 +156,17 @@ def read_key(
     if mode is None:
         if not after_in:
             return None
-        single = len(tonic_word) == 1 or german_only or tonic_word in ("bb", "eb", "ab", "db", "gb")
+        single = len(tonic_word) == 1 or german_only or tonic_word[1:] == "b"
         if tonic_word in _SOLFEGE:
             # A bare "en ré" is the custom for major, but a following word can be anything.
             if tonic_word in ("do", "la", "si", "mi", "sol") and not accidental:
                 return None
             mode = "major"
         elif single:
-            mode = "minor" if raw_tonic[:1].islower() and not accidental else "major"
+            # A small letter means minor, "c#" and "eb" too; a written-out "e flat" is often just
+            # a tagger who writes everything small.
+            small = raw_tonic[:1].islower() and (signed or not accidental)
+            mode = "minor" if small else "major"
         else:
             return None
         return KeyReading(f"{name} {mode}", index - start, False)
