@@ -40,9 +40,18 @@ class Codec(StrEnum):
     AAC = "aac"
     VORBIS = "vorbis"
     OPUS = "opus"
+    DSD = "dsd"
+    TTA = "tta"
+    APE = "ape"
+    WMA = "wma"
+    WMA_LOSSLESS = "wma-lossless"
+    MP2 = "mp2"
 
 
-LOSSLESS = frozenset({Codec.FLAC, Codec.ALAC, Codec.WAVPACK, Codec.PCM})
+LOSSLESS = frozenset(
+    {Codec.FLAC, Codec.ALAC, Codec.WAVPACK, Codec.PCM}
+    | {Codec.DSD, Codec.TTA, Codec.APE, Codec.WMA_LOSSLESS}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -52,7 +61,10 @@ class AudioFacts:
     ``samples`` is the exact number of sample frames where the container gives it (at
     ``sample_rate_hz``; for Opus at 48 kHz), else None and ``duration_s`` is the best estimate.
     ``bits_per_sample`` is None for lossy codecs. ``profile`` narrows the codec ("LC" for AAC,
-    "float" for floating-point PCM), empty when there is nothing to say.
+    "float" for floating-point PCM, "pro" for WMA), empty when there is nothing to say.
+
+    For DSD all of it is about the one-bit signal: its rate (2,822,400 Hz and up), one bit, and
+    ``samples`` of one bit a channel. No decoder delivers that rate; see ``planner.encoding``.
     """
 
     container: str

@@ -11,7 +11,9 @@ Ogg       the packets of every stream without the comment packet (Ogg FLAC: with
           packets but the first, and without their number there), then each stream's last granule
           position, which says where the audio ends. Page headers are out
 WAV       the fmt and data chunks       AIFF  the COMM and SSND chunks
-WavPack   the blocks, without tags at either end
+WavPack   the blocks, without tags at either end; TTA and APE likewise
+DSF       the fmt and data chunks       DFF   what says how the audio is coded, and the DSD chunk
+WMA       the properties of the sound stream, and the packets
 ========  ======================================================================================
 
 xxh3_128 guards against accident, not against malice. Memory does not grow with the file.
@@ -25,6 +27,8 @@ import xxhash
 
 from syncd.errors import ItemProblem
 from syncd.library.boxes import boxes, iff_chunks
+from syncd.library.facts.asf import asf_payload
+from syncd.library.facts.dsd import dff_parts, dsf_audio_start
 from syncd.library.facts.flac import flac_audio_start
 from syncd.library.masterfile import open_master, shown
 from syncd.library.tagblocks import front_end, read_at, tail_start
@@ -72,6 +76,18 @@ def payload_spans(file: BinaryIO, size: int, container: str) -> Iterator[tuple[i
         for chunk in iff_chunks(file, size):
             if chunk.kind in wanted and chunk.held:
                 yield chunk.start, chunk.start + chunk.held
+    elif container == "dsf":
+        start = dsf_audio_start()
+        length = int.from_bytes(read_at(file, start - 8, 8), "little") - 12
+        yield 28, min(size, start + max(0, length))
+    elif container == "dff":
+        properties, sound = dff_parts(file, size)
+        parts = [*properties, *([sound] if sound else [])]
+        yield from sorted((part.start, part.start + part.held) for part in parts if part.held)
+    elif container == "asf":
+        for found in asf_payload(file, size):
+            if found is not None and found.held:
+                yield found.start, found.start + found.held
     else:
         start = front_end(file, size)
         if container == "flac":

@@ -1,8 +1,9 @@
-"""Chunks of RIFF and AIFF files and boxes of MP4 files: where they begin and end.
+"""Chunks of RIFF, AIFF and DSDIFF files, boxes of MP4 and objects of ASF: where they begin and end.
 
 Only the outline is read, never the content. Sizes that reach past the end of the file are kept as
 they are claimed, so that a caller can tell a truncated file. Sources: RIFF/WAVE and RF64 (EBU Tech
-3306: 64-bit sizes in ds64), AIFF 1.3, ISO/IEC 14496-12 §4.2 (box sizes 0 and 1).
+3306: 64-bit sizes in ds64), AIFF 1.3, ISO/IEC 14496-12 §4.2 (box sizes 0 and 1),
+DSDIFF 1.5 (64-bit sizes, without the 12-byte head), ASF rev. 01.20 §2 (sizes with the head).
 """
 
 from collections.abc import Iterator
@@ -55,6 +56,31 @@ def iff_chunks(file: BinaryIO, size: int) -> list[Chunk]:
         chunks.append(Chunk(kind, start, length, held, open_ended))
         position = start + length + (length & 1)
     return chunks
+
+
+def wide_chunks(file: BinaryIO, start: int, end: int) -> list[Chunk]:
+    """The chunks of a DSDIFF file between *start* and *end*: like AIFF's, with 64-bit sizes."""
+    chunks: list[Chunk] = []
+    position = start
+    while position + 12 <= end and len(chunks) < _MOST_CHUNKS:
+        raw = read_at(file, position, 12)
+        length, body = int.from_bytes(raw[4:], "big"), position + 12
+        chunks.append(Chunk(raw[:4], body, length, max(0, min(length, end - body))))
+        position = body + length + (length & 1)
+    return chunks
+
+
+def asf_objects(file: BinaryIO, start: int, end: int) -> Iterator[Chunk]:
+    """The ASF objects between *start* and *end*; a kind is a GUID as it stands in the file."""
+    position = start
+    for _ in range(_MOST_CHUNKS):
+        head = read_at(file, position, 24) if position + 24 <= end else b""
+        length = int.from_bytes(head[16:24], "little")
+        if length < 24:
+            return
+        held = max(0, min(length, end - position) - 24)
+        yield Chunk(head[:16], position + 24, length - 24, held)
+        position += length
 
 
 def boxes(file: BinaryIO, start: int, end: int) -> Iterator[Chunk]:

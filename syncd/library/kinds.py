@@ -20,24 +20,36 @@ AUDIO_SUFFIXES = {
     ".aiff": "aiff",
     ".aifc": "aiff",
     ".wv": "wavpack",
+    ".tta": "tta",
+    ".ape": "ape",
+    ".wma": "asf",
+    ".asf": "asf",
+    ".dsf": "dsf",
+    ".dff": "dff",
+    ".mp2": "mp3",
 }
 """Suffixes of files that syncd reads, with the container that the suffix promises."""
 
 FOREIGN_SUFFIXES = frozenset(
-    {".ape", ".wma", ".mpc", ".mp+", ".mp2", ".dsf", ".dff", ".tta", ".tak", ".ra", ".ac3", ".dts"}
+    {".mpc", ".mp+", ".tak", ".ra", ".ac3", ".dts"}
     | {".mka", ".shn", ".ofr", ".au", ".amr", ".spx", ".m4p", ".caf", ".w64"}
 )
 """Suffixes of audio that syncd does not read: such files are listed with that reason."""
 
 CONTAINER_NAMES = {
     "flac": "FLAC",
-    "mp3": "MP3",
+    "mp3": "MPEG audio",
     "mp4": "MP4",
     "ogg": "Ogg",
     "wav": "WAV",
     "aiff": "AIFF",
     "wavpack": "WavPack",
     "aac": "AAC in ADTS frames",
+    "tta": "TTA",
+    "ape": "APE",
+    "asf": "WMA",
+    "dsf": "DSF",
+    "dff": "DSDIFF",
 }
 
 

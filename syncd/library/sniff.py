@@ -1,19 +1,22 @@
 """What kind of audio file something is, by its content and not by its name."""
 
 from typing import BinaryIO
+from uuid import UUID
 
 from syncd.library.mpeg import first_frame
 from syncd.library.tagblocks import front_end, read_at, tail_start
 
+_ASF_HEADER = UUID("75b22630-668e-11cf-a6d9-00aa0062ce6c").bytes_le
+
 
 def container_of(file: BinaryIO, size: int) -> str | None:
     """The container of the audio in *file*, None when it holds none that syncd knows."""
-    head = read_at(file, 0, 12)
+    head = read_at(file, 0, 32)
     found = _by_magic(head)
     if found is None:
         # FLAC, AAC and others may stand behind an ID3v2 tag that does not belong there
         front = front_end(file, size)
-        found = _by_magic(read_at(file, front, 12)) if front else None
+        found = _by_magic(read_at(file, front, 32)) if front else None
         if found is None:
             end = tail_start(file, front, size)
             if _adts(file, front, end):
@@ -36,6 +39,16 @@ def _by_magic(head: bytes) -> str | None:
         return "aiff"
     if head[4:8] == b"ftyp":
         return "mp4"
+    if head[:4] == b"TTA1":
+        return "tta"
+    if head[:4] == b"MAC ":
+        return "ape"
+    if head[:16] == _ASF_HEADER:
+        return "asf"
+    if head[:4] == b"DSD " and head[28:32] == b"fmt ":
+        return "dsf"
+    if head[:4] == b"FRM8" and head[12:16] == b"DSD ":
+        return "dff"
     return None
 
 

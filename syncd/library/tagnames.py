@@ -3,8 +3,8 @@
 Takes what a tag reader found (text already decoded) and names, splits and cleans it; opening files
 is for ``tags``, judging what the values mean is for the works engine. Sources: ID3v2.4.0 frames §4,
 ID3v2.3.0 §4.2.1, Vorbis I comment field names, RFC 9639 §8.6; MVNM, MVIN, TSOC, TSO2, GRP1 and the
-MP4 names ©wrk, ©mvn, ©mvi, ©mvc are vendors' extensions, de facto; APEv2 and RIFF INFO names from
-memory.
+MP4 names ©wrk, ©mvn, ©mvi, ©mvc are vendors' extensions, de facto; APEv2, RIFF INFO and ASF names
+from memory.
 """
 
 import re
@@ -47,6 +47,22 @@ INFO_NAMES = {
     "INAM": "TITLE", "IART": "ARTIST", "IPRD": "ALBUM", "ICRD": "DATE", "IGNR": "GENRE",
     "ICMT": "COMMENT", "ITRK": "TRACKNUMBER", "IPRT": "TRACKNUMBER", "ICOP": "COPYRIGHT",
     "ISFT": "ENCODER", "IMUS": "COMPOSER", "IWRI": "LYRICIST", "ISRC": "SOURCE",
+}  # fmt: skip
+
+ASF_NAMES = {
+    "Title": "TITLE", "Author": "ARTIST", "Copyright": "COPYRIGHT", "Description": "COMMENT",
+    "WM/AlbumTitle": "ALBUM", "WM/AlbumArtist": "ALBUMARTIST", "WM/Composer": "COMPOSER",
+    "WM/Conductor": "CONDUCTOR", "WM/Writer": "LYRICIST", "WM/Publisher": "LABEL",
+    "WM/Year": "DATE", "WM/OriginalReleaseYear": "ORIGINALDATE", "WM/Genre": "GENRE",
+    "WM/TrackNumber": "TRACKNUMBER", "WM/PartOfSet": "DISCNUMBER", "WM/SetSubTitle": "DISCSUBTITLE",
+    "WM/SubTitle": "SUBTITLE", "WM/ContentGroupDescription": "GROUPING", "WM/Mood": "MOOD",
+    "WM/InitialKey": "KEY", "WM/BeatsPerMinute": "BPM", "WM/ISRC": "ISRC", "WM/Lyrics": "LYRICS",
+    "WM/Language": "LANGUAGE", "WM/OriginalArtist": "ORIGINALARTIST",
+    "WM/OriginalAlbumTitle": "ORIGINALALBUM", "WM/ArtistSortOrder": "ARTISTSORT",
+    "WM/AlbumArtistSortOrder": "ALBUMARTISTSORT", "WM/AlbumSortOrder": "ALBUMSORT",
+    "WM/TitleSortOrder": "TITLESORT", "WM/ComposerSortOrder": "COMPOSERSORT",
+    "WM/IsCompilation": "COMPILATION", "WM/EncodedBy": "ENCODEDBY",
+    "WM/EncodingSettings": "ENCODER",
 }  # fmt: skip
 
 AIFF_NAMES = {b"NAME": "TITLE", b"AUTH": "ARTIST", b"(c) ": "COPYRIGHT", b"ANNO": "COMMENT"}
@@ -243,6 +259,25 @@ def from_ape(tags: Mapping[str, Any], into: TagValues) -> None:
         if getattr(value, "kind", None) == 0:
             for text in list(value):
                 into.add(key, text)
+
+
+def from_asf(tags: Iterable[tuple[str, Any]], into: TagValues) -> None:
+    """The attributes of a mutagen ASFTags object that are text, numbers or truth values.
+
+    A vendor's names without a Vorbis name lose their prefix. "WM/Track" counts from 0, so that it
+    is of use only where "WM/TrackNumber" is missing.
+    """
+    counted_from_zero = None
+    for key, attribute in tags:
+        value = attribute.value
+        if key == "WM/Track":
+            counted_from_zero = str(value)
+        elif isinstance(value, bool):
+            into.add(ASF_NAMES.get(key, key.removeprefix("WM/")), "1" if value else "")
+        elif isinstance(value, (str, int)):
+            into.add(ASF_NAMES.get(key, key.removeprefix("WM/")), value)
+    if "TRACKNUMBER" not in into and counted_from_zero and counted_from_zero.isdecimal():
+        into.add("TRACKNUMBER", int(counted_from_zero) + 1)
 
 
 def legacy_text(raw: bytes) -> str:

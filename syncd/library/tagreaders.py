@@ -189,7 +189,9 @@ def _dsf_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) ->
     """The ID3v2 tag that the first chunk points to."""
     start = int.from_bytes(read_at(file, 20, 8), "little")
     if start:
-        _id3_in(read_at(file, start, min(max(0, size - start), _LARGEST_TAG_CHUNK)), values, picture)
+        _id3_in(
+            read_at(file, start, min(max(0, size - start), _LARGEST_TAG_CHUNK)), values, picture
+        )
 
 
 def _dff_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) -> None:
@@ -222,7 +224,7 @@ def _asf_tags(file: BinaryIO, size: int, values: TagValues, picture: Picture) ->
 
 
 def _asf_picture(raw: bytes, picture: Picture) -> None:
-    """A picture attribute: kind, length, then media type and description in UTF-16, then the data."""
+    """Kind, length of the data, media type and description in UTF-16, then the data."""
     length = int.from_bytes(raw[1:5], "little")
     if raw and 0 < length <= len(raw) - 5:
         picture.offer(raw[-length:], raw[0])
@@ -237,7 +239,7 @@ TAG_READERS: dict[str, TagReader] = {
     "wav": _chunk_tags,
     "aiff": _chunk_tags,
     "wavpack": _framed_tags,
-    "tta": _framed_tags,
+    "tta": _mp3_tags,
     "ape": _framed_tags,
     "asf": _asf_tags,
     "dsf": _dsf_tags,

@@ -51,6 +51,15 @@ _LOSSY_RATES = {
 """Rates that are encoded. AAC and Vorbis know higher ones, which win nothing that is heard."""
 
 
+DSD_DIVISOR = 32
+"""What a one-bit rate is divided by for the highest rate made from it: 2.8224 MHz gives 88.2 kHz.
+Above some 30 kHz such audio holds little but the noise that its modulator moved there (common
+practice, no source), which a higher rate would keep at the price of room."""
+
+DSD_BITS = 24
+"""Word length that one-bit audio counts as: in the audible band it resolves more than 16 bit."""
+
+
 @dataclass(frozen=True, slots=True)
 class Limits:
     """What the player and the profile's ``encode`` table together allow for a made file."""
@@ -141,6 +150,8 @@ def _target_bits(audio: AudioFacts, limits: Limits, processed: bool) -> tuple[in
     longer than any word.
     """
     known = audio.bits_per_sample or 16 if audio.lossless else 16
+    if audio.codec is Codec.DSD:
+        known = DSD_BITS
     bits = 24 if known > 16 and limits.bits >= 24 else 16
     if limits.bits < bits:
         raise Unplayable(
@@ -218,6 +229,8 @@ def _existing(codec: Codec, rate: int, kbps: int) -> int:
 def _rates_to_try(audio: AudioFacts, limits: Limits, codec: Codec) -> list[int]:
     """Sample rates for the pressing, the best first; the others only serve low bit rates."""
     source = audio.sample_rate_hz
+    if audio.codec is Codec.DSD:
+        source //= DSD_DIVISOR
     if codec is Codec.OPUS:
         # Opus has a clock of 48 kHz whatever goes in (RFC 7845 section 4): the one case in which
         # the figure may rise. The player's limit is about what it decodes, which is 48 kHz too.

@@ -23,6 +23,12 @@ USUAL_CONTAINER = {
     Codec.AAC: "mp4",
     Codec.VORBIS: "ogg",
     Codec.OPUS: "ogg",
+    Codec.DSD: "dsf",
+    Codec.TTA: "tta",
+    Codec.APE: "ape",
+    Codec.WMA: "asf",
+    Codec.WMA_LOSSLESS: "asf",
+    Codec.MP2: "mp3",
 }
 
 SUFFIX = {
@@ -34,6 +40,11 @@ SUFFIX = {
     "aiff": ".aiff",
     "wavpack": ".wv",
     "aac": ".aac",
+    "dsf": ".dsf",
+    "dff": ".dff",
+    "tta": ".tta",
+    "ape": ".ape",
+    "asf": ".wma",
 }
 
 # Average bit rate of the MP3 encoder's variable-bitrate scale on stereo music (common practice).

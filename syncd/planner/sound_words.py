@@ -4,7 +4,13 @@ from syncd.model import AudioFacts, Codec
 
 
 def codec_name(codec: Codec) -> str:
-    names = {Codec.VORBIS: "Vorbis", Codec.OPUS: "Opus", Codec.WAVPACK: "WavPack"}
+    names = {
+        Codec.VORBIS: "Vorbis",
+        Codec.OPUS: "Opus",
+        Codec.WAVPACK: "WavPack",
+        Codec.WMA_LOSSLESS: "WMA Lossless",
+        Codec.MP2: "MPEG layer II",
+    }
     return names.get(codec, codec.value.upper())
 
 

@@ -33,6 +33,11 @@ DEMUXERS = {
     "aiff": "aiff",
     "wavpack": "wv",
     "aac": "aac",
+    "tta": "tta",
+    "ape": "ape",
+    "asf": "asf",
+    "dsf": "dsf",
+    "dff": "iff",
 }
 """What reads each container. Forced, so that a playlist called .flac opens no other file."""
 

@@ -9,11 +9,14 @@ truncated.
 from collections.abc import Callable
 from typing import BinaryIO
 
+from syncd.library.facts.asf import asf_facts
+from syncd.library.facts.dsd import dff_facts, dsf_facts
 from syncd.library.facts.flac import flac_facts
 from syncd.library.facts.iff import aiff_facts, wav_facts
 from syncd.library.facts.mp4 import mp4_facts
 from syncd.library.facts.mpeg import adts_facts, mp3_facts
 from syncd.library.facts.ogg import ogg_facts
+from syncd.library.facts.packed import ape_facts, tta_facts
 from syncd.library.facts.wavpack import wavpack_facts
 from syncd.model import AudioFacts
 
@@ -28,4 +31,9 @@ READERS: dict[str, Reader] = {
     "wav": wav_facts,
     "aiff": aiff_facts,
     "wavpack": wavpack_facts,
+    "tta": tta_facts,
+    "ape": ape_facts,
+    "asf": asf_facts,
+    "dsf": dsf_facts,
+    "dff": dff_facts,
 }

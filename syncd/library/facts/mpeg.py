@@ -1,4 +1,6 @@
-"""Audio facts of MPEG audio streams: MP3 with its information frame, and AAC in ADTS frames."""
+"""Audio facts of MPEG audio streams: layers III and II, and AAC in ADTS frames.
+
+Layer II has no information frame: its length is estimated, and a cut cannot be told."""
 
 from typing import BinaryIO
 
@@ -10,20 +12,21 @@ from syncd.model import AudioFacts, Codec
 
 
 def mp3_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
-    """An MP3 stream's first frame and its information frame, if it has one."""
+    """An MPEG stream's first frame and, in layer III, its information frame if it has one."""
     front = front_end(file, size)
     end = tail_start(file, front, size)
     found = first_frame(file, front, end)
     if found is None:
         raise damaged(path, "holds no MP3 frames; copy it again from its source")
     position, header = found
-    if header.layer != 3:
+    if header.layer == 1:
         raise damaged(
             path,
             f"holds MPEG audio of layer {header.layer}, which syncd does not read; "
             "convert it to FLAC or MP3",
         )
-    info = info_frame(file, position, header)
+    codec = Codec.MP3 if header.layer == 3 else Codec.MP2
+    info = info_frame(file, position, header) if codec is Codec.MP3 else None
     held = end - position
     rate, samples, bitrate = header.sample_rate_hz, None, header.bitrate_bps
     if info is not None and info.frames:
@@ -41,7 +44,7 @@ def mp3_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     else:
         other = mutagen("mp3").MPEGInfo(file, position)
         duration, bitrate = float(other.length), int(other.bitrate)
-    return AudioFacts("mp3", Codec.MP3, rate, header.channels, duration, None, bitrate, samples)
+    return AudioFacts("mp3", codec, rate, header.channels, duration, None, bitrate, samples)
 
 
 def adts_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
