@@ -9,11 +9,11 @@ from collections import Counter
 
 from syncd.model import Composer
 from syncd.works.album import read_album
-from syncd.works.catalogue_numbers import owner_of
 from syncd.works.composer_tag import ComposerTag, read_composers
 from syncd.works.composers import Entry, Match, table, unknown_composer
 from syncd.works.known_works import by_title
 from syncd.works.namesakes import family_member, namesake_of
+from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import read_people
 from syncd.works.popular import genre_side
 from syncd.works.text import fold

@@ -11,6 +11,7 @@ from functools import lru_cache
 from syncd.model import TaggedFile
 from syncd.works.text import LONGEST_VALUE, clean, fold, repair
 from syncd.works.value import plain_value
+from syncd.works.words.numerals import roman
 
 _ALIASES = {
     "TIT2": "TITLE", "©NAM": "TITLE", "TALB": "ALBUM", "©ALB": "ALBUM", "TPE1": "ARTIST",
@@ -142,8 +143,6 @@ def disc_of_folder(name: str) -> tuple[str, int] | None:
     elif text in numbers:
         number = numbers[text]
     else:
-        from syncd.works.catalogue_numbers import roman
-
         value = roman(text)
         if value is None:
             return None

@@ -14,12 +14,14 @@ from itertools import pairwise
 
 from syncd.model import Credit, Identity, Kind, Movement, Work
 from syncd.works.cast import Cast, Lists, cast_of
-from syncd.works.catalogue_numbers import RawNumber, numbers_in, parse_number, resolve
 from syncd.works.composers import table
 from syncd.works.errata import Errata
 from syncd.works.keys import parse_key
 from syncd.works.known_works import by_number, by_title, identity_of, the_one
 from syncd.works.movement import MovementReading, is_tempo, read_movement
+from syncd.works.numbers.meaning import parse_number, resolve
+from syncd.works.numbers.raw import RawNumber
+from syncd.works.numbers.reading import numbers_in
 from syncd.works.text import fold, is_shouting, title_key, unshout
 from syncd.works.track import Track
 from syncd.works.words.forms import SET_FORMS

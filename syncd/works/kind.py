@@ -8,11 +8,11 @@ majority draws the doubtful ones along. What popular titles, albums and genres l
 from dataclasses import dataclass
 
 from syncd.model import Kind
-from syncd.works.catalogue_numbers import owner_of
 from syncd.works.composer_tag import NOT_IN_TABLE
 from syncd.works.ensembles import is_formal
 from syncd.works.fields import Fields
 from syncd.works.known_works import by_title
+from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import read_people
 from syncd.works.popular import genre_side, is_soundtrack, popular_album, popular_title
 from syncd.works.text import fold

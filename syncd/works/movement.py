@@ -3,12 +3,13 @@
 import re
 from functools import lru_cache
 
-from syncd.works.catalogue_numbers import RawNumber, numbers_in, roman
+from syncd.works.numbers.raw import RawNumber
+from syncd.works.numbers.reading import numbers_in
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
 from syncd.works.value import plain_value
 from syncd.works.words.movements import ACT_WORDS, SCENE_WORDS, STRONG_TEMPO, TEMPO_STARTS
-from syncd.works.words.numerals import ORDINALS
+from syncd.works.words.numerals import ORDINALS, roman
 
 
 @plain_value

@@ -4,9 +4,9 @@ Bach father and sons, the Strausses, two composers called alike to the letter. W
 nobody is named: that is for the caller to say.
 """
 
-from syncd.works.catalogue_numbers import resolve
 from syncd.works.composers import Entry, name_key, table
 from syncd.works.known_works import by_number, by_title
+from syncd.works.numbers.meaning import resolve
 from syncd.works.track import Track
 
 

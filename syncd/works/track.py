@@ -8,11 +8,11 @@ from dataclasses import dataclass, field
 
 from syncd.model import Composer, Kind
 from syncd.works.album import AlbumReading
-from syncd.works.catalogue_numbers import RawNumber
 from syncd.works.composer_tag import NO_TAG, ComposerTag
 from syncd.works.composers import Entry
 from syncd.works.errata import Correction
 from syncd.works.fields import Fields
+from syncd.works.numbers.raw import RawNumber
 from syncd.works.title import TitleReading
 from syncd.works.worktitle import WorkReading
 

@@ -14,17 +14,11 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from syncd.works.catalogue_numbers import (
-    PREFIXES,
-    RawNumber,
-    is_number_word,
-    numbers_in,
-    read_number,
-    roman,
-    skip_number_word,
-)
 from syncd.works.cjk import to_western
 from syncd.works.keys import TONICS, is_preposition_of_key, read_key
+from syncd.works.numbers.raw import RawNumber
+from syncd.works.numbers.reading import numbers_in, read_number
+from syncd.works.numbers.systems import PREFIXES
 from syncd.works.text import fold
 from syncd.works.tokens import Sort, tokenize
 from syncd.works.value import plain_value
@@ -39,7 +33,7 @@ from syncd.works.words.movements import (
     TEMPO_STARTS,
     TEMPO_WORDS,
 )
-from syncd.works.words.numerals import COUNTS, ORDINALS
+from syncd.works.words.numerals import COUNTS, ORDINALS, is_number_word, roman, skip_number_word
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 
 _SOLO_WORDS = frozenset(

@@ -6,8 +6,10 @@ Association); single numbers from memory unless the project's check values name 
 
 import pytest
 
-from syncd.works.catalogue_numbers import SYSTEMS, numbers_in, owner_of, resolve
 from syncd.works.composers import table
+from syncd.works.numbers.meaning import owner_of, resolve
+from syncd.works.numbers.reading import numbers_in
+from syncd.works.numbers.systems import SYSTEMS
 
 
 def read(text: str, sort: str) -> tuple[str, ...]:

@@ -18,7 +18,7 @@ from typing import Any
 import pytest
 
 import syncd.works
-from syncd.works.catalogue_numbers import parse_number
+from syncd.works.numbers.meaning import parse_number
 
 DATA = Path(syncd.works.__file__).parent / "data"
 TEXT = (DATA / "works.json").read_text(encoding="utf-8")

@@ -1,6 +1,9 @@
-"""Numbers as words: ordinals and counts."""
+"""Numbers as words: ordinals, counts, Roman numerals, and the words for "number" itself."""
 
-from syncd.works.words.tables import numbers
+from collections.abc import Sequence
+
+from syncd.works.tokens import Token
+from syncd.works.words.tables import numbers, word_set
 
 ORDINALS = numbers(
     """
@@ -48,3 +51,37 @@ COUNTS = numbers(
 24: twenty-four vierundzwanzig vingt-quatre ventiquattro
 """
 )
+
+_NUMBER_WORDS = word_set("no nos nr n num numero nummer number nro c #")
+_ROMAN = {
+    "i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6, "vii": 7, "viii": 8, "ix": 9, "x": 10,
+    "xi": 11, "xii": 12, "xiii": 13, "xiv": 14, "xv": 15, "xvi": 16, "xvii": 17, "xviii": 18,
+    "xix": 19, "xx": 20, "xxi": 21, "xxii": 22, "xxiii": 23, "xxiv": 24, "xxv": 25, "xxvi": 26,
+    "xxvii": 27, "xxviii": 28, "xxix": 29, "xxx": 30, "xxxi": 31, "xxxii": 32,
+}  # fmt: skip
+_ROMAN_TEXTS = {value: text.upper() for text, value in _ROMAN.items()}
+
+
+def roman(text: str) -> int | None:
+    """The value of a Roman numeral up to XXXII in either case, or None."""
+    return _ROMAN.get(text.lower())
+
+
+def roman_text(value: int) -> str | None:
+    """The Roman numeral of a *value* from 1 to 32, or None."""
+    return _ROMAN_TEXTS.get(value)
+
+
+def is_number_word(word: str) -> bool:
+    """Whether a folded *word* stands for "number" (``no``, ``nr``, ``č``, ``№``)."""
+    return word in _NUMBER_WORDS
+
+
+def skip_number_word(tokens: Sequence[Token], index: int) -> int:
+    """The index past a word for "number" (``Nr.``, ``n°``, ``č.``) at *index*, or *index*."""
+    count = len(tokens)
+    if index < count and tokens[index].folded in _NUMBER_WORDS:
+        index += 1
+        while index < count and tokens[index].text in (".", "°", "º", "ᵒ", "o"):
+            index += 1
+    return index

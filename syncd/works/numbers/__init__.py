@@ -1,0 +1,1 @@
+"""Numbers of thematic catalogues: which there are, how they are written, whose they are."""
