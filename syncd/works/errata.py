@@ -8,25 +8,21 @@ so. Names may use ``*`` and ``?``. Later entries win over earlier ones, key by k
     artist = "Lowlands Trio"          # a rule: whatever this artist plays ...
     is-composer = "Weber, Carl Maria von"
 
-Comments and order survive :func:`add_entry`. The file itself is read and written elsewhere; the
-master library is never touched.
+Comments and order survive :func:`add_entry`. Which tracks a selector chooses is told by
+``selectors.py``; the file itself is read and written elsewhere.
 """
 
-import fnmatch
 import re
+from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
-from functools import lru_cache
 
 import tomlkit
 from tomlkit.exceptions import ParseError, TOMLKitError
 
 from syncd.errors import SetupProblem
 from syncd.model import Kind
-from syncd.works.text import fold
-
-SELECTORS = ("file", "folder", "album", "artist", "composer")
-"""Keys that say which tracks an entry is for."""
+from syncd.works.selectors import SELECTORS, Asked, Patterns, Selectors, fits, needed
 
 _TEXTS = ("is-composer", "work", "key", "movement-title", "kind", "arranger", "recording")
 _LISTS = ("catalogue", "conductor", "ensembles", "choirs", "soloists")
@@ -36,9 +32,6 @@ VALUES = (*_TEXTS, *_LISTS, *_NUMBERS)
 
 LISTS = frozenset(_LISTS)
 """Those of VALUES that may have several values."""
-
-Patterns = str | tuple[str, ...]
-"""What a selector holds: one name, or several of which one has to fit."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,7 +61,7 @@ class Correction:
 class Entry:
     """One entry of the file: selectors, values, and the line it begins on."""
 
-    selectors: tuple[tuple[str, Patterns], ...]
+    selectors: Selectors
     values: tuple[tuple[str, object], ...]
     line: int
 
@@ -89,7 +82,16 @@ class Errata:
     """All entries, in the order of the file."""
 
     entries: tuple[Entry, ...] = ()
-    _plain: dict[str, str] = field(default_factory=dict, compare=False, repr=False)
+    _at: dict[str | None, list[int]] = field(
+        default_factory=lambda: defaultdict(list), compare=False, repr=False
+    )
+    """Entries by a name that a track must bear for them to fit (None: no such name), so that
+    hundreds of entries are not tried one by one on each of 100,000 tracks."""
+
+    def __post_init__(self) -> None:
+        for number, entry in enumerate(self.entries):
+            for name in needed(entry.selectors) or (None,):
+                self._at[name].append(number)
 
     def correction(
         self,
@@ -104,14 +106,10 @@ class Errata:
             return Correction()
         found: dict[str, object] = {}
         lines: list[int] = []
-        for entry in self.entries:
-            if all(
-                any(
-                    _fits(name, pattern, path, album, (*artists, *album_artists), composers)
-                    for pattern in _several(patterns)
-                )
-                for name, patterns in entry.selectors
-            ):
+        asked = Asked(path, album, (*artists, *album_artists), tuple(composers))
+        numbers = {number for name in asked.names for number in self._at.get(name, ())}
+        for entry in (self.entries[number] for number in sorted(numbers)):
+            if fits(entry.selectors, asked):
                 lines.append(entry.line)
                 for name, value in entry.values:
                     found[_FIELD_OF.get(name, name)] = value
@@ -122,70 +120,6 @@ class Errata:
             **{name: value for name, value in found.items() if name in known},  # type: ignore[arg-type]
             lines=tuple(lines),
         )
-
-
-def _several(patterns: Patterns) -> tuple[str, ...]:
-    return (patterns,) if isinstance(patterns, str) else patterns
-
-
-@lru_cache(maxsize=4096)
-def _pattern(text: str) -> re.Pattern[str]:
-    return re.compile(fnmatch.translate(fold(text)))
-
-
-def _fits(
-    name: str,
-    pattern: str,
-    path: str,
-    album: str,
-    artists: Sequence[str],
-    composers: Sequence[str],
-) -> bool:
-    if name == "file":
-        return _path_fits(path, pattern, whole=True)
-    if name == "folder":
-        return _path_fits(path, pattern, whole=False)
-    if name == "album":
-        return bool(_pattern(_spaced(pattern)).match(fold(_spaced(album))))
-    values = artists if name == "artist" else composers
-    return any(_pattern(pattern).match(fold(value)) for value in values)
-
-
-def _spaced(text: str) -> str:
-    """*text* with spaces where underscores stand for all of them, as in old rippers' albums."""
-    return text if " " in text else text.replace("_", " ").strip()
-
-
-def _path_fits(path: str, pattern: str, whole: bool) -> bool:
-    """Whether *path* is the file, or lies in the folder, that *pattern* ends with (by components)."""  # noqa: E501
-    parts = [part for part in path.replace("\\", "/").split("/") if part]
-    wanted = [part for part in pattern.replace("\\", "/").split("/") if part]
-    if not wanted:
-        return False
-    absolute = pattern.startswith("/")
-
-    def same(have: Sequence[str]) -> bool:
-        return len(have) == len(wanted) and all(
-            one == other or bool(_pattern(other).match(fold(one)))
-            for one, other in zip(have, wanted, strict=True)
-        )
-
-    if whole:
-        return same(parts) if absolute else same(parts[-len(wanted) :])
-    folders = parts[:-1]
-    if absolute:
-        return same(folders[: len(wanted)])
-    return any(same(folders[start : start + len(wanted)]) for start in range(len(folders)))
-
-
-def literal(text: str) -> str:
-    """*text* as a pattern that fits it.
-
-    Characters with a meaning become ``?``, and so do bytes of a file name that are not UTF-8.
-    """
-    return "".join(
-        "?" if letter in "[]*" or "\ud800" <= letter <= "\udfff" else letter for letter in text
-    )
 
 
 def read_errata(text: str, name: str = "errata.toml") -> Errata:

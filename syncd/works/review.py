@@ -12,8 +12,9 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 from syncd.model import Identity, Kind
-from syncd.works.errata import Patterns, entry_text, literal
+from syncd.works.errata import entry_text
 from syncd.works.fields import unit_of
+from syncd.works.selectors import Patterns, literal
 from syncd.works.text import fold
 
 SURE = 0.8
