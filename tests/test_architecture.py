@@ -18,7 +18,7 @@ PACKAGE = ROOT / "syncd"
 LAYERS = (
     ("__main__",),
     ("cli",),
-    ("cards", "update", "refresh", "demo"),
+    ("cards", "update", "refresh", "errata_file", "demo"),
     ("applier", "transcoder"),
     ("catalogue",),
     ("planner",),

@@ -41,13 +41,9 @@ def read_corrections(home: Home) -> "Errata | None":
     """The listener's errata, None where there are none. Raises SetupProblem for a faulty entry."""
     if not home.errata_file.exists():
         return None
-    from syncd.works.errata import read_errata
+    from syncd import errata_file
 
-    try:
-        text = home.errata_file.read_text("utf-8")
-    except (OSError, UnicodeDecodeError) as error:
-        raise SetupProblem(f"The errata {home.errata_file} cannot be read: {error}.") from error
-    return read_errata(text, str(home.errata_file))
+    return errata_file.read_corrections(home)
 
 
 def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
