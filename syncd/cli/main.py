@@ -27,6 +27,7 @@ COMMANDS = {
         "Show how the files at PATH (files or folders) would be catalogued, and why.",
     ),
     "review": ("review", "List what wants a person's eye."),
+    "errata": ("errata", "Correct what the tags say: add, list, check the corrections."),
     "profiles": ("profiles", "List the player profiles, or check one of your own."),
     "enrol": ("enrol", "Make the card mounted at MOUNT known, for a certain player."),
     "cards": ("cards", "List the cards that are known, and which are plugged in."),

@@ -7,18 +7,20 @@ from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import snapshot
 from syncd.model import LibrarySnapshot
 from syncd.settings import Home
-from syncd.works.review import Doubt, review
+from syncd.works.review import NAME_TO_FILL_IN, TITLE_TO_FILL_IN, Doubt, review
 
 
 @click.command("review")
 @click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
+@click.option("--all", "everything", is_flag=True, help="List every track of a question.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
-def command(home: Home, no_scan: bool, as_json: bool) -> int:
+def command(home: Home, no_scan: bool, everything: bool, as_json: bool) -> int:
     """List what wants a person's eye.
 
-    Unsure works, gaps in recordings, files that cannot be read. With each question stands the
-    entry for the errata file that would settle it: paste it there, fill it in, and scan again.
+    Unsure works, gaps in recordings, files that cannot be read. With a question stands the command
+    that settles it, and the entry for the errata file that it would write: you may as well paste
+    that there yourself.
     Ends with status 1 if there is something to look at.
     """
     with home.only_writer(), bars(quiet=as_json) as bar:
@@ -34,26 +36,57 @@ def command(home: Home, no_scan: bool, as_json: bool) -> int:
             }
         )
     else:
-        _tell(home, doubts, library)
+        _tell(home, doubts, library, None if everything else 5)
     found = bool(doubts or library.unreadable or library.away)
     return exits.WITH_REMAINDER if found else exits.DONE
 
 
-def _tell(home: Home, doubts: list[Doubt], library: LibrarySnapshot) -> None:
+def _tell(home: Home, doubts: list[Doubt], library: LibrarySnapshot, most: int | None) -> None:
     for doubt in doubts:
-        click.echo(shown(doubt.question))
-        for line in some((f"  {path}" for path in doubt.paths), 5):
-            click.echo(shown(line))
-        for line in doubt.entry.splitlines():
-            click.echo(shown(f"    {line}"))
-        click.echo()
+        _tell_doubt(doubt, most)
     for item in library.unreadable:
         click.echo(shown(f"Cannot be read: {about(item.path, item.reason)}"))
     for root in library.away:
         click.echo(shown(f"Away: {root} (unmounted or missing); what is known of it is kept."))
-    if doubts:
-        click.echo(
-            shown(f"{count(len(doubts), 'question')}. The errata file is {home.errata_file}.")
-        )
-    elif not library.unreadable:
+    found = [
+        count(number, what)
+        for number, what in ((len(doubts), "question"), (len(library.unreadable), "damaged file"))
+        if number
+    ]
+    if found:
+        click.echo(f"{' and '.join(found)}.")
+    elif not library.away:
         click.echo("Nothing wants your eye.")
+    if any(doubt.id for doubt in doubts):
+        click.echo(
+            shown(
+                f"Answers are kept in {home.errata_file}; add --dry-run to one to see first what "
+                "it would change."
+            )
+        )
+
+
+def _tell_doubt(doubt: Doubt, most: int | None) -> None:
+    click.echo(shown(doubt.question))
+    folder = doubt.paths[0].rpartition("/")[0]
+    together = folder and all(path.rpartition("/")[0] == folder for path in doubt.paths)
+    if together:
+        click.echo(shown(f"  in {folder}"))
+    names = (path.rpartition("/")[2] if together else path for path in doubt.paths)
+    for line in some((f"    {name}" for name in names), most):
+        click.echo(shown(line))
+    if doubt.id:
+        for word, options in _answers(doubt):
+            click.echo(f"  {word + ':':<12} syncd errata add --settle {doubt.id}{options}")
+        for line in doubt.entry.splitlines():
+            click.echo(shown(f"      {line}"))
+    click.echo()
+
+
+def _answers(doubt: Doubt) -> list[tuple[str, str]]:
+    """What the answer may be, and the options that give it. Nothing of a tag's text is in them."""
+    if "kind" in doubt.values:
+        return [("if popular", ""), ("if works", " --kind work")]
+    key = next(iter(doubt.values))
+    other = f' --{key} "{NAME_TO_FILL_IN if key == "is-composer" else TITLE_TO_FILL_IN}"'
+    return [("answer with", other)] if doubt.to_fill_in else [("if so", ""), ("if not", other)]
