@@ -1,11 +1,12 @@
 """How one master file, and the folder it is in, are written into the index's tables."""
 
 import sqlite3
+from collections.abc import Mapping, Sequence
 
 import msgspec
 
 from syncd.library.records import FileRecord, Listing, pack_listing, unpack_listing
-from syncd.model import LibraryPath, Track
+from syncd.model import AudioFacts, AudioHash, LibraryPath, Span, Track
 
 _COLUMNS = ("size", "reason", "note", "file_hash", "track", "art_hash")
 _UPSERT = (
@@ -51,25 +52,57 @@ def store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRe
     else:
         encoded = msgspec.json.encode(record.reading.tags)
         database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
+    if record.reading is not None and record.reading.sheet:
+        encoded = msgspec.json.encode(record.reading.sheet)
+        database.execute("INSERT OR REPLACE INTO embedded_sheets VALUES (?, ?)", (row, encoded))
+    else:
+        database.execute("DELETE FROM embedded_sheets WHERE id = ?", (row,))
 
 
 def _values(record: FileRecord) -> tuple[object, ...]:
     reading, hashes = record.reading, record.hashes
     if reading is None or hashes is None:
         return record.size, record.reason, None, None, None, None
-    tags = reading.tags
+    track = track_of(
+        reading.tags, hashes.audio, reading.audio, record.size, None,
+        emphasis=has_emphasis(reading.tags),
+    )  # fmt: skip
+    note = " ".join(reading.notes) or None
+    return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
+
+
+def has_emphasis(tags: Mapping[str, Sequence[str]]) -> bool:
+    """Whether *tags* say that the audio was recorded with pre-emphasis.
+
+    PRE_EMPHASIS or PREEMPHASIS with 1, yes or true (common practice of rippers, no source).
+    """
+    return any(
+        value.strip().lower() in ("1", "yes", "true")
+        for name in ("PRE_EMPHASIS", "PREEMPHASIS", "PRE-EMPHASIS")
+        for value in tags.get(name, ())
+    )
+
+
+def track_of(
+    tags: Mapping[str, Sequence[str]],
+    audio_hash: AudioHash,
+    audio: AudioFacts,
+    size: int,
+    span: Span | None,
+    *,
+    emphasis: bool,
+) -> Track:
+    """The track with these facts, without path and picture: its row's place says those."""
 
     def text(*names: str) -> str:
         return next((tags[name][0] for name in names if tags.get(name)), "")
 
-    track = Track(
-        LibraryPath(""), hashes.audio, reading.audio, record.size, text("TITLE"),
+    return Track(
+        LibraryPath(""), audio_hash, audio, size, text("TITLE"),
         "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
         text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
-        _number(text("DISCNUMBER")),
+        _number(text("DISCNUMBER")), None, span, emphasis,
     )  # fmt: skip
-    note = " ".join(reading.notes) or None
-    return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
 
 
 def _number(text: str) -> int | None:

@@ -23,9 +23,18 @@ from syncd.library.records import (
     Cover,
     FileRecord,
     FolderRow,
+    Listing,
+    SheetRecord,
     Stat,
     pack_listing,
     unpack_listing,
+)
+from syncd.library.spanrows import (
+    divide_folder,
+    part_of,
+    save_sheets,
+    tagged_spans,
+    to_divide,
 )
 from syncd.model import (
     Identity,
@@ -210,15 +219,17 @@ class LibraryIndex:
 
     def folders(self, root: LibraryPath) -> dict[bytes, FolderRow]:
         """All folders under *root* with the files in them whose stat is believed."""
-        query = f"SELECT path, listing, cover, cover_stat, cover_hash FROM folders WHERE {_UNDER}"
+        columns = "path, listing, cover, cover_stat, cover_hash, sheets"
+        query = f"SELECT {columns} FROM folders WHERE {_UNDER}"
         with self._guard():
             rows = self._database.execute(query, _under(os.fsencode(root))).fetchall()
             return {
                 path: FolderRow(
                     packed,
                     Cover(cover, Stat(*_STAT.decode(stat)), digest) if cover is not None else None,
+                    sheets,
                 )
-                for path, packed, cover, stat, digest in rows
+                for path, packed, cover, stat, digest, sheets in rows
             }
 
     def known_files(self, root: LibraryPath) -> dict[bytes, Stat]:
@@ -331,6 +342,22 @@ class LibraryIndex:
                     (*values, path),
                 )
 
+    def set_sheets(self, path: bytes, listing: Listing, read: Mapping[bytes, SheetRecord]) -> None:
+        """Note the cue sheets of the folder at *path*, and those of them that were *read*."""
+        with self._change() as database:
+            save_sheets(database, path, listing, read)
+
+    def divide(self) -> tuple[str, ...]:
+        """Divide files by their sheets, where either changed; returns what there is to tell."""
+        with self._guard():
+            folders = to_divide(self._database)
+        told: list[str] = []
+        for folder, path in folders:
+            with self._change() as database:
+                notes = divide_folder(database, folder)
+            told += [f"{shown(path + b'/' + name)}: {note}" for name, note in notes.items()]
+        return tuple(told)
+
     # what the works engine needs
 
     def stale_folders(self) -> list[bytes]:
@@ -347,7 +374,7 @@ class LibraryIndex:
     def tagged_units(
         self, unit_of: Callable[[str], str], *, everything: bool = False
     ) -> Iterator[list[TaggedFile]]:
-        """The readable files of each album unit that holds a stale folder, unit by unit.
+        """The tracks of each album unit that holds a stale folder, unit by unit.
 
         With *everything*, those of all units.
         """
@@ -370,27 +397,38 @@ class LibraryIndex:
     def _tagged(self, folder: int, path: str) -> Iterator[TaggedFile]:
         query = (
             "SELECT name, json, track FROM files JOIN tags USING (id) "
-            "WHERE folder = ? AND reason IS NULL ORDER BY name"
+            "WHERE folder = ? AND reason IS NULL AND id NOT IN (SELECT file FROM spans) "
+            "ORDER BY name"
         )
         with self._guard():
             rows = self._database.execute(query, (folder,)).fetchall()
             for name, raw, track in rows:
                 duration = _TRACK.decode(track).audio.duration_s
                 yield TaggedFile(f"{path}/{os.fsdecode(name)}", _TAGS.decode(raw), duration)
+            yield from tagged_spans(self._database, folder, path)
 
     def tags_of(self, path: LibraryPath) -> dict[str, tuple[str, ...]]:
-        """The tag values of one file, empty when the index does not have it."""
-        folder, name = os.path.split(os.fsencode(path))
+        """The tag values of one file or span, empty when the index does not have it."""
+        whole, number = part_of(path)
+        folder, name = os.path.split(os.fsencode(whole))
         query = (
             "SELECT json FROM tags JOIN files USING (id) JOIN folders ON folders.id = files.folder "
             "WHERE path = ? AND name = ?"
         )
+        values: tuple[object, ...] = (folder, name)
+        if number is not None:
+            query = (
+                "SELECT tags FROM spans JOIN files ON files.id = file "
+                "JOIN folders ON folders.id = files.folder "
+                "WHERE path = ? AND name = ? AND number = ?"
+            )
+            values = (folder, name, number)
         with self._guard():
-            row = self._database.execute(query, (folder, name)).fetchone()
+            row = self._database.execute(query, values).fetchone()
             return _TAGS.decode(row[0]) if row else {}
 
     def set_identities(self, identities: Iterable[tuple[str, Identity]]) -> int:
-        """Store how files are catalogued (path, identity), and take their folders as done."""
+        """Store how tracks are catalogued (address, identity); their folders are done then."""
         from syncd.library.snapshot import pack_identity
 
         done: set[bytes] = set()
@@ -398,13 +436,22 @@ class LibraryIndex:
         with self._change() as database:
             ids = dict(database.execute("SELECT path, id FROM folders").fetchall())
             for path, identity in identities:
-                folder, name = os.path.split(os.fsencode(path))
+                whole, part = part_of(path)
+                folder, name = os.path.split(os.fsencode(whole))
                 packed, number, title = pack_identity(identity)
-                database.execute(
-                    "UPDATE files SET identity = ?, movement_number = ?, movement_title = ? "
-                    "WHERE folder = ? AND name = ?",
-                    (packed, number, title, ids.get(folder), name),
-                )
+                if part is None:
+                    database.execute(
+                        "UPDATE files SET identity = ?, movement_number = ?, movement_title = ? "
+                        "WHERE folder = ? AND name = ?",
+                        (packed, number, title, ids.get(folder), name),
+                    )
+                else:
+                    database.execute(
+                        "UPDATE spans SET identity = ?, movement_number = ?, movement_title = ? "
+                        "WHERE number = ? AND file = "
+                        "(SELECT id FROM files WHERE folder = ? AND name = ?)",
+                        (packed, number, title, part, ids.get(folder), name),
+                    )
                 done.add(folder)
                 count += 1
             database.executemany(
@@ -437,11 +484,13 @@ class LibraryIndex:
 
     def notes(self) -> tuple[LeftOut, ...]:
         """Files that are read although something about them is odd, with what it is."""
-        return self._told("note")
+        sheets = self._told("note", "sheet_notes")
+        return tuple(sorted(self._told("note") + sheets, key=lambda told: told.path))
 
-    def _told(self, column: str) -> tuple[LeftOut, ...]:
+    def _told(self, column: str, table: str = "files") -> tuple[LeftOut, ...]:
         query = (
-            f"SELECT path, name, {column} FROM files JOIN folders ON folders.id = files.folder "
+            f"SELECT path, name, {column} FROM {table} "
+            f"JOIN folders ON folders.id = {table}.folder "
             f"WHERE {column} IS NOT NULL ORDER BY path, name"
         )
         with self._guard():

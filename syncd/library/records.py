@@ -42,10 +42,14 @@ class Cover(NamedTuple):
 
 
 class FolderRow(NamedTuple):
-    """One folder as the index knows it: ``packed`` is its Listing, unpacked when it is needed."""
+    """One folder as the index knows it: ``packed`` is its Listing, unpacked when it is needed.
+
+    ``sheets`` is the Listing of its cue sheets, packed; None without any.
+    """
 
     packed: bytes
     cover: Cover | None = None
+    sheets: bytes | None = None
 
 
 def pack_listing(listing: Listing) -> bytes:
@@ -55,6 +59,14 @@ def pack_listing(listing: Listing) -> bytes:
 
 unpack_listing = msgspec.msgpack.Decoder(Listing).decode
 """The Listing in what ``pack_listing`` gave. Raises msgspec.DecodeError for anything else."""
+
+
+class SheetRecord(NamedTuple):
+    """A cue sheet as it was read: its text, or why there is none, and whether to try ``again``."""
+
+    text: str | None
+    note: str | None = None
+    again: bool = False
 
 
 @dataclass(frozen=True, slots=True)

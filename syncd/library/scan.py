@@ -15,11 +15,19 @@ from syncd.collector import collector_resting
 from syncd.errors import ItemProblem
 from syncd.library.index import LibraryIndex
 from syncd.library.masterfile import OpeningProblem, open_master, opening_problem, shown
-from syncd.library.records import Cover, FileRecord, Stat, Unknown
+from syncd.library.records import (
+    NOT_BELIEVED,
+    Cover,
+    FileRecord,
+    Listing,
+    SheetRecord,
+    Stat,
+    Unknown,
+)
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 
-READING = "1"
+READING = "2"
 """Version of what reading a file yields: raise it, and the next scan reads every file."""
 
 _BATCH = 64
@@ -125,6 +133,8 @@ class _Scan:
         if gone:
             self._index.forget(gone)
         self._take_covers(looked)
+        self._take_sheets(looked)
+        self._notices += self._index.divide()
         return ScanResult(
             seen=sum(under.seen for under in looked),
             new=new,
@@ -242,6 +252,19 @@ class _Scan:
         if covers:
             self._index.set_covers(covers)
 
+    def _take_sheets(self, looked: Sequence[Looked]) -> None:
+        """Read the cue sheets of folders where one is new, different or gone: all of them anew."""
+        for under in looked:
+            for folder, listing in under.sheets.items():
+                believed: Listing = {}
+                read: dict[bytes, SheetRecord] = {}
+                for name, stat in listing.items():
+                    read[name] = _read_sheet(folder + b"/" + name)
+                    known = Stat(*stat)
+                    coarse = _is_coarse(known, self._now_ns)
+                    believed[name] = NOT_BELIEVED if read[name].again or coarse else stat
+                self._index.set_sheets(folder, believed, read)
+
     def _read_cover(self, folder: bytes, cover: Cover) -> Cover:
         path = os.fsdecode(folder + b"/" + cover.name)
         try:
@@ -250,6 +273,15 @@ class _Scan:
             self._notices.append(problem.reason)
             digest = ""
         return cover._replace(hash=digest)
+
+
+def _read_sheet(path: bytes) -> SheetRecord:
+    from syncd.library.sheetfiles import read_sheet
+
+    try:
+        return SheetRecord(read_sheet(os.fsdecode(path)))
+    except ItemProblem as problem:
+        return SheetRecord(None, problem.reason, isinstance(problem, OpeningProblem))
 
 
 def hash_picture(path: LibraryPath) -> str:
@@ -281,6 +313,11 @@ def _stat(path: bytes) -> Stat:
     return Stat(status.st_size, status.st_mtime_ns, status.st_ino)
 
 
+def _is_coarse(stat: Stat, now_ns: Callable[[], int]) -> bool:
+    """Whether a second change within one step of a coarse clock would not show in *stat*."""
+    return stat.mtime_ns % 1_000_000_000 == 0 and now_ns() - stat.mtime_ns < _COARSE_NS
+
+
 def _examine(path: bytes, now_ns: Callable[[], int]) -> FileRecord | str:
     """Read and hash one file; a sentence instead when it changed or went away meanwhile."""
     from syncd.library.audiohash import hash_file
@@ -305,6 +342,6 @@ def _examine(path: bytes, now_ns: Callable[[], int]) -> FileRecord | str:
         return opening_problem(text, error).reason
     if before != after:
         return f"{shown(path)} changed while it was read; it is left for the next scan."
-    if before.mtime_ns % 1_000_000_000 == 0 and now_ns() - before.mtime_ns < _COARSE_NS:
-        believed = False  # a second change within one step of a coarse clock would not show
+    if _is_coarse(before, now_ns):
+        believed = False
     return FileRecord(path, before.size, before if believed else None, reading, hashes, reason)

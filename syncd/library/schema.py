@@ -7,7 +7,7 @@ from pathlib import Path
 
 from syncd.errors import SetupProblem
 
-FORMAT = 1
+FORMAT = 2
 APPLICATION_ID = 0x5359_4C42  # "SYLB"
 
 SCHEMA = """
@@ -41,6 +41,38 @@ CREATE INDEX unreadable_files ON files (folder) WHERE reason IS NOT NULL;
 CREATE INDEX noted_files ON files (folder) WHERE note IS NOT NULL;
 CREATE TABLE tags (id INTEGER PRIMARY KEY REFERENCES files ON DELETE CASCADE, json BLOB NOT NULL);
 """
+
+SHEETS = """
+-- The .cue files of a folder as its listing has the audio files, NULL where there are none.
+ALTER TABLE folders ADD COLUMN sheets BLOB;
+CREATE TABLE sheets (
+    folder INTEGER NOT NULL REFERENCES folders ON DELETE CASCADE,
+    name BLOB NOT NULL,
+    text TEXT,                         -- NULL when it cannot be read, note says why
+    note TEXT,
+    PRIMARY KEY (folder, name)
+) WITHOUT ROWID;
+CREATE TABLE embedded_sheets (
+    id INTEGER PRIMARY KEY REFERENCES files ON DELETE CASCADE, json BLOB NOT NULL
+);
+-- A file with rows here is not a track itself; its track and tags say what is true of the whole.
+CREATE TABLE spans (
+    file INTEGER NOT NULL REFERENCES files ON DELETE CASCADE,
+    number INTEGER NOT NULL,
+    track BLOB NOT NULL, tags BLOB NOT NULL,
+    identity BLOB, movement_number INTEGER, movement_title TEXT,
+    PRIMARY KEY (file, number)
+) WITHOUT ROWID;
+CREATE TABLE sheet_notes (             -- about a sheet, or about a file that a sheet is for
+    folder INTEGER NOT NULL REFERENCES folders ON DELETE CASCADE,
+    name BLOB NOT NULL,
+    note TEXT NOT NULL,
+    PRIMARY KEY (folder, name)
+) WITHOUT ROWID;
+"""
+
+_STEPS = {0: SCHEMA, 1: SHEETS}
+"""What takes a file of each format to the next one."""
 
 
 def open_database(path: Path) -> tuple[sqlite3.Connection, tuple[str, ...]]:
@@ -104,13 +136,12 @@ def _open(path: Path) -> sqlite3.Connection:
                 f"{path} is a database, but not a library index of syncd; move it away, or choose "
                 "another home with --home or SYNCD_HOME."
             )
-        if tables == 0:
-            database.execute("PRAGMA journal_mode=WAL")
+        database.execute("PRAGMA journal_mode=WAL")
+        for step in range(version if tables else 0, FORMAT):
             database.executescript(
-                f"BEGIN;{SCHEMA}PRAGMA user_version={FORMAT};"
+                f"BEGIN;{_STEPS[step]}PRAGMA user_version={step + 1};"
                 f"PRAGMA application_id={APPLICATION_ID};COMMIT;"
             )
-        database.execute("PRAGMA journal_mode=WAL")
         database.execute("PRAGMA synchronous=NORMAL")
         database.execute("SELECT count(*) FROM roots, meta").fetchone()
     except BaseException:

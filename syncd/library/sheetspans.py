@@ -23,6 +23,7 @@ from syncd.library.cuesheet import (
     parse_sheet,
     samples_at,
 )
+from syncd.library.filerows import has_emphasis
 from syncd.library.kinds import AUDIO_SUFFIXES
 from syncd.model import AudioFacts, AudioHash, Span
 
@@ -93,18 +94,6 @@ class _Division:
     origin: str
     marks: tuple[_Mark, ...]
     disc: Mapping[str, str]
-
-
-def is_emphasis_flag(tags: Mapping[str, Sequence[str]]) -> bool:
-    """Whether *tags* say that the audio was recorded with pre-emphasis.
-
-    PRE_EMPHASIS or PREEMPHASIS with 1, yes or true (common practice of rippers, no source).
-    """
-    return any(
-        value.strip().lower() in ("1", "yes", "true", "on")
-        for name in ("PRE_EMPHASIS", "PREEMPHASIS", "PRE-EMPHASIS")
-        for value in tags.get(name, ())
-    )
 
 
 def derived_hash(whole: AudioHash, start: int, length: int | None) -> AudioHash:
@@ -231,7 +220,7 @@ def _spans(
 ) -> tuple[SpanReading, ...]:
     marks = division.marks
     sounding = [mark for mark in marks if mark.audio]
-    if len(marks) == 1 and (not sounding or not (emphasis or is_emphasis_flag(file.tags))):
+    if len(marks) == 1 and (not sounding or not (emphasis or has_emphasis(file.tags))):
         return ()  # a file of its own already: it can stay as it is
     rate, samples = file.audio.sample_rate_hz, file.audio.samples
     if len(marks) == 1:
@@ -258,7 +247,7 @@ def _spans(
                 replace(file.audio, duration_s=duration, samples=length),
                 derived_hash(file.audio_hash, mark.start, length),
                 tags,
-                mark.number in emphasis or is_emphasis_flag(file.tags),
+                mark.number in emphasis or has_emphasis(file.tags),
             )
         )
     return tuple(spans)

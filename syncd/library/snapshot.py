@@ -8,6 +8,7 @@ import os
 import re
 import sqlite3
 from dataclasses import replace
+from itertools import chain
 
 import msgspec
 
@@ -31,7 +32,12 @@ _DISC_FOLDER = re.compile(r"(?:.*\W)?(?:cd|disc|disk|disque)\W*\d{1,3}\W*", re.I
 
 _QUERY = """
 SELECT folder, name, track, art_hash, identity, movement_number, movement_title
-FROM files WHERE reason IS NULL
+FROM files WHERE reason IS NULL AND id NOT IN (SELECT file FROM spans)
+"""
+_SPANS = """
+SELECT folder, name, spans.track, art_hash,
+       spans.identity, spans.movement_number, spans.movement_title
+FROM spans JOIN files ON files.id = file WHERE reason IS NULL ORDER BY file, number
 """
 
 
@@ -98,7 +104,7 @@ def _tracks(
     decode = _TRACK.decode
     put = object.__setattr__
     tracks: list[CataloguedTrack] = []
-    rows = database.execute(_QUERY)
+    rows = chain(database.execute(_QUERY), database.execute(_SPANS))
     for folder, name, packed, art_hash, about, movement_number, movement_title in rows:
         place, art = places[folder]
         path = LibraryPath(f"{place}/{name.decode('utf-8', 'surrogateescape')}")
@@ -119,5 +125,5 @@ def _tracks(
         put(track, "path", path)
         put(track, "art", art)
         tracks.append(CataloguedTrack(track, identity))
-    tracks.sort(key=lambda each: each.track.path)
+    tracks.sort(key=lambda each: each.track.path)  # spans stay in the order of their numbers
     return tracks

@@ -36,13 +36,15 @@ class Looked:
 
     ``unknown`` are files that are new or look different; ``gone`` known files that are not there
     any more; ``kept`` known files that could not be looked for, since their folder could not be
-    read. ``covers`` are folders whose picture is new, different or gone.
+    read. ``covers`` are folders whose picture is new, different or gone,
+    ``sheets`` the cue sheets of folders where one is.
     """
 
     seen: int = 0
     unknown: list[Unknown] = field(default_factory=list)
     gone: dict[bytes, Stat] = field(default_factory=dict)
     covers: dict[bytes, Cover | None] = field(default_factory=dict)
+    sheets: dict[bytes, Listing] = field(default_factory=dict)
     notices: list[str] = field(default_factory=list)
     blind: list[bytes] = field(default_factory=list)
 
@@ -84,6 +86,8 @@ class Walker:
                     self.found.gone[folder + b"/" + name] = Stat(*known)
                 if row.cover is not None:
                     self.found.covers[folder] = None
+                if row.sheets is not None:
+                    self.found.sheets[folder] = {}
         return self.found
 
     def _is_blind(self, folder: bytes) -> bool:
@@ -144,6 +148,7 @@ class Walker:
         deep = self._deep
         seen = 0
         pictures: list[bytes] = []
+        sheets: list[os.DirEntry[bytes]] = []
         with os.scandir(folder) as entries:
             for entry in entries:
                 name = entry.name
@@ -167,6 +172,8 @@ class Walker:
                     seen += 1
                 elif suffix in _PICTURES:
                     pictures.append(name)
+                elif suffix == b"cue" and not name.startswith(b"._") and _is_file(entry):
+                    sheets.append(entry)
                 elif entry.is_dir(follow_symlinks=False):
                     if not is_rubbish(name):
                         waiting.append(entry.path)
@@ -177,6 +184,8 @@ class Walker:
             self.found.gone[folder + b"/" + name] = Stat(*known)
         if pictures or row.cover is not None:
             self._cover(folder, row, pictures, has_music=seen > 0)
+        if sheets or row.sheets is not None:
+            self._sheets(folder, row, sheets if seen else [])
 
     def _odd_entry(
         self, entry: os.DirEntry[bytes], waiting: list[bytes], left: Listing
@@ -200,6 +209,19 @@ class Walker:
         if stat.S_ISDIR(status.st_mode):
             self._links.append(entry.path)
         return status if stat.S_ISREG(status.st_mode) else None
+
+    def _sheets(self, folder: bytes, row: FolderRow, entries: list[os.DirEntry[bytes]]) -> None:
+        """Compare the cue sheets beside music with those that are known."""
+        now: Listing = {}
+        for entry in entries:
+            try:
+                status = entry.stat()
+            except OSError:
+                continue  # gone since: the next scan sees
+            now[entry.name] = (status.st_size, status.st_mtime_ns, status.st_ino)
+        known = {} if row.sheets is None else unpack_listing(row.sheets)
+        if now != known or (now and self._deep):
+            self.found.sheets[folder] = now
 
     def _cover(
         self, folder: bytes, row: FolderRow, pictures: list[bytes], *, has_music: bool
