@@ -112,6 +112,27 @@ def test_dither_is_asked_for_exactly_when_the_word_length_falls(
 
 
 @pytest.mark.parametrize(
+    ("rate", "limit", "target"),
+    [
+        (2_822_400, 384000, 88200),
+        (2_822_400, 48000, 44100),
+        (5_644_800, 384000, 176400),
+        (5_644_800, 96000, 88200),
+        (3_072_000, 192000, 96000),
+    ],
+)
+def test_one_bit_audio_counts_as_24_bit_at_a_thirty_second_of_its_rate(
+    rate: int, limit: int, target: int
+) -> None:
+    audio = AudioFacts("dsf", Codec.DSD, rate, 2, 10.0, 1, rate * 2, rate * 10)
+    wanted = profile(Encode(codec="flac", max_bits_per_sample=24, max_sample_rate_hz=limit))
+    recipe = make_recipe(audio, wanted)
+    assert (recipe.sample_rate_hz, recipe.bits, recipe.resample) == (target, 24, True)
+    small = make_recipe(audio, profile(Encode(codec="flac", max_sample_rate_hz=48000)))
+    assert (small.bits, small.dither) == (16, True)
+
+
+@pytest.mark.parametrize(
     ("kbps", "quality", "bitrate"),
     [(320, 2, None), (256, None, 192), (128, None, 128), (100, None, 96), (48, None, 48)],
 )
@@ -205,6 +226,7 @@ def test_the_estimate_is_not_below_what_a_fixed_bit_rate_takes() -> None:
 
 
 RATES = (8000, 11025, 16000, 22050, 32000, 37800, 44100, 48000, 64000, 88200, 96000, 176400, 192000)
+DSD_RATES = (2_822_400, 3_072_000, 5_644_800, 11_289_600)
 CODECS = ("mp3", "flac", "opus", "vorbis", "aac", "pcm")
 
 
@@ -212,13 +234,15 @@ CODECS = ("mp3", "flac", "opus", "vorbis", "aac", "pcm")
 def sources(draw: st.DrawFn) -> AudioFacts:
     codec = draw(st.sampled_from(list(Codec)))
     lossless = codec in LOSSLESS
+    one_bit = codec is Codec.DSD
+    words = (1,) if one_bit else (8, 16, 20, 24, 32)
     return AudioFacts(
         container=USUAL_CONTAINER[codec],
         codec=codec,
-        sample_rate_hz=draw(st.sampled_from(RATES)),
+        sample_rate_hz=draw(st.sampled_from(DSD_RATES if one_bit else RATES)),
         channels=draw(st.integers(1, 8)),
         duration_s=10.0,
-        bits_per_sample=draw(st.sampled_from((8, 16, 20, 24, 32))) if lossless else None,
+        bits_per_sample=draw(st.sampled_from(words)) if lossless else None,
         bitrate_bps=draw(st.integers(6_000, 9_000_000 if lossless else 512_000)),
         profile=draw(st.sampled_from(("", "float"))) if codec is Codec.PCM else "",
     )
@@ -268,10 +292,11 @@ def test_nothing_is_invented(audio: AudioFacts, wanted: Profile) -> None:
         return
     # Opus has one clock, 48 kHz (RFC 7845 section 4); a word is written as 16 or 24 bit.
     if recipe.codec is not Codec.OPUS:
-        assert recipe.sample_rate_hz <= audio.sample_rate_hz
+        share = 32 if audio.codec is Codec.DSD else 1
+        assert recipe.sample_rate_hz <= audio.sample_rate_hz // share
     assert recipe.channels <= audio.channels
     if recipe.bits is not None:
-        source_bits = audio.bits_per_sample or 16
+        source_bits = 24 if audio.codec is Codec.DSD else audio.bits_per_sample or 16
         assert recipe.bits <= (16 if source_bits <= 16 else max(24, source_bits))
     if recipe.action == "encode" and not audio.lossless and not recipe.lossless:
         source_bps = audio.bitrate_bps
