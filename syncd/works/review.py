@@ -211,10 +211,15 @@ def _unsure_composers(rows: Sequence[_Row], chooser: _Chooser) -> list[Doubt]:
 
 
 def _composer_unsure(identity: Identity) -> bool:
-    if identity.confidence >= SURE:
+    if identity.confidence >= SURE or "composer: from the errata" in identity.reasons:
         return False
     weak = ("all other tracks", "another composer", "folder's name", "told by", "in no catalogue")
-    return any(sign in reason for reason in identity.reasons for sign in weak)
+    return any(
+        sign in reason
+        for reason in identity.reasons
+        if not reason.startswith("credits:")
+        for sign in weak
+    )
 
 
 def _unsure_works(rows: Sequence[_Row], chooser: _Chooser) -> list[Doubt]:

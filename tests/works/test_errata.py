@@ -3,7 +3,7 @@
 import pytest
 
 from syncd.errors import SetupProblem
-from syncd.model import Kind, TaggedFile
+from syncd.model import Composer, Identity, Kind, TaggedFile, Work
 from syncd.works.corrections import changes, effect, tracks_by_line
 from syncd.works.errata import add_entry, check_entry, examine, read_errata
 from syncd.works.identify import identify
@@ -266,3 +266,27 @@ def test_many_entries_are_found_as_if_each_had_been_tried() -> None:
             assert errata.correction(FILE.path, album, artists, ()).lines == tried
             lines.update(tried)
     assert 8 < len(lines) < len(selectors)
+
+
+def test_who_composed_it_is_not_asked_again_once_the_errata_say_it() -> None:
+    """The number is in no catalogue of his, so that the work is still in doubt: that is asked."""
+    tags = {"TITLE": ["Sonata in D minor, K. 141"], "ALBUM": ["Sonatas"], "GENRE": ["Classical"]}
+    file = TaggedFile("/m/Sonatas/1.flac", tags)
+    for text, key in (
+        ("", "is-composer"),
+        ('[[entry]]\nfolder = "Sonatas"\nis-composer = "Haydn, Joseph"\n', "work"),
+    ):
+        (doubt,) = review([(file.path, identify([file], read_errata(text))[0])])
+        assert list(doubt.values) == [key]
+
+
+def test_doubtful_roles_of_performers_do_not_put_the_composer_in_question() -> None:
+    identity = Identity(
+        kind=Kind.WORK,
+        composer=Composer("Claude Debussy", "Debussy, Claude"),
+        work=Work("Pelléas et Mélisande"),
+        confidence=0.75,
+        reasons=("composer: COMPOSER tag (name)", "credits: roles told by the order of the names"),
+    )
+    (doubt,) = review([("/m/Pelléas/1.flac", identity)])
+    assert doubt.values == {"work": "Pelléas et Mélisande"}
