@@ -15,6 +15,7 @@ from importlib import resources
 from rapidfuzz import fuzz, process
 
 from syncd.model import Composer
+from syncd.works.romanise import has_patronymic, romanised
 from syncd.works.text import central_european, fold, fold_german
 
 
@@ -135,6 +136,7 @@ class Table:
                     clashes.discard(form)
         for key in clashes:
             self._names.pop(key, None)
+        self._add_romanised(clashes)
         for key, entry in list(self._names.items()):
             if " " in key:
                 self._bags.setdefault(" ".join(sorted(key.split())), entry)
@@ -178,6 +180,29 @@ class Table:
             rows = self._families.setdefault(key, [])
             if (entry, given_words) not in rows:
                 rows.append((entry, given_words))
+
+    def _add_romanised(self, clashes: set[str]) -> None:
+        """Adds what library tables make of Cyrillic names, where the spelling is still free.
+
+        A family name alone is believed only of Russians: ``Frank`` and ``List`` are what the tables
+        make of the Cyrillic for Franck and Liszt.
+        """
+        families = set(self._families)
+        found: dict[str, set[str]] = {}
+        for entry in self.entries:
+            for form in entry.forms:
+                for spelled in romanised(form):
+                    key = name_key(spelled)
+                    if key in self._names or key in clashes:
+                        continue
+                    several = " " in spelled or "-" in spelled
+                    if several or (len(spelled) > 4 and any(map(has_patronymic, entry.forms))):
+                        found.setdefault(key, set()).add(entry.sort)
+                    if " " in spelled and name_key(spelled.split()[-1]) not in families:
+                        self._add_family(spelled, entry)
+        for key, owners in found.items():
+            if len(owners) == 1:
+                self._names[key] = self.by_sort[owners.pop()]
 
     def exact(self, text: str) -> Match | None:
         """The composer whose name *text* is as a whole: a full form, inverted, or by initials."""
@@ -285,7 +310,12 @@ class Table:
                 rows = self._families.get(" ".join(core))
                 if rows is None:
                     continue
-            wanted = [word for word in given if word not in _PARTICLES]
+            # A letter in front is an initial ("D. Kabalevskij"), further on a particle (d'Indy).
+            wanted = [
+                word
+                for number, word in enumerate(given)
+                if word not in _PARTICLES or (number == 0 and len(word) == 1)
+            ]
             if not wanted:
                 continue
             for entry, have in rows:
