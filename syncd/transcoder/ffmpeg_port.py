@@ -7,6 +7,7 @@ ffmpeg-python from :func:`source` and hand it to :meth:`Ffmpeg.run`.
 """
 
 import contextlib
+import fcntl
 import os
 import re
 import shutil
@@ -42,6 +43,7 @@ DEMUXERS = {
 """What reads each container. Forced, so that a playlist called .flac opens no other file."""
 
 NICENESS = 10
+_PIPE_BYTES = 1 << 20
 _TAIL_LINES = 400
 _LINE_END = re.compile(rb"[\r\n]+")
 _CHATTER = re.compile(
@@ -51,6 +53,17 @@ _CHATTER = re.compile(
     r"|n_samples|mean_volume|max_volume|histogram_|Qavg"
 )
 _SPEAKER = re.compile(r"^(\[[^\]]*\]\s*)+")
+
+
+@dataclass(frozen=True, slots=True)
+class Feed:
+    """Who takes what a run writes to its standard output: ``take`` gets *piece_bytes* at a time.
+
+    Only the last piece may be shorter. The piece is overwritten after ``take`` comes back.
+    """
+
+    take: Callable[[memoryview], None]
+    piece_bytes: int
 
 
 class Stopped(Exception):
@@ -119,9 +132,19 @@ class Ffmpeg:
         self._lock = threading.Lock()
         self._stopped = False
 
-    def run(self, outputs: Any, *, item: str, limit_s: float, want_stdout: bool = False) -> Run:
+    def run(
+        self,
+        outputs: Any,
+        *,
+        item: str,
+        limit_s: float,
+        want_stdout: bool = False,
+        into: "Feed | None" = None,
+    ) -> Run:
         """Run the graph that ends in *outputs* (an ffmpeg-python stream).
 
+        What it writes to ``pipe:1`` goes to *into* while it runs, in pieces of whole frames; or,
+        with *want_stdout*, the first of it into the answer.
         Raises ItemProblem about *item*, with ffmpeg's last words, when it fails or takes longer
         than *limit_s* seconds, and Stopped after :meth:`stop`.
         """
@@ -132,7 +155,7 @@ class Ffmpeg:
             word.encode("latin-1") if word.startswith("file:") else os.fsencode(word)
             for word in ffmpeg.compile(outputs, cmd=head)
         ]
-        return self._run(words, item, limit_s, want_stdout)
+        return self._run(words, item, limit_s, want_stdout, into)
 
     def another(self) -> "Ffmpeg":
         """One of the same kind that is stopped by itself."""
@@ -171,8 +194,15 @@ class Ffmpeg:
             os.setpriority(os.PRIO_PROCESS, process.pid, self._niceness)
         return process
 
-    def _run(self, command: list[bytes], item: str, limit_s: float, want_stdout: bool) -> Run:
-        process = self._start(command, want_stdout, item)
+    def _run(
+        self,
+        command: list[bytes],
+        item: str,
+        limit_s: float,
+        want_stdout: bool,
+        into: "Feed | None",
+    ) -> Run:
+        process = self._start(command, want_stdout or into is not None, item)
         late = threading.Event()
 
         def too_late() -> None:
@@ -183,7 +213,7 @@ class Ffmpeg:
         timer.daemon = True
         timer.start()
         try:
-            lines, stdout = _gather(process)
+            lines, stdout = _gather(process, into)
             status = process.wait()
         except BaseException:
             _kill_group(process)
@@ -223,7 +253,9 @@ def last_words(lines: tuple[str, ...]) -> str:
     return "; ".join(word.rstrip(".") for word in telling[:2]) or "ffmpeg gave no reason"
 
 
-def _gather(process: subprocess.Popen[bytes]) -> tuple[tuple[str, ...], bytes]:
+def _gather(
+    process: subprocess.Popen[bytes], into: Feed | None = None
+) -> tuple[tuple[str, ...], bytes]:
     """Read both pipes to their ends, keeping only the last lines of stderr."""
     lines: deque[str] = deque(maxlen=_TAIL_LINES)
 
@@ -240,11 +272,30 @@ def _gather(process: subprocess.Popen[bytes]) -> tuple[tuple[str, ...], bytes]:
         read_lines()
         return tuple(lines), b""
     reader = _Background(read_lines)
+    if into is not None:
+        _pour(process.stdout.fileno(), into)
+        reader.join()
+        return tuple(lines), b""
     stdout = process.stdout.read(1 << 20)
     while process.stdout.read(1 << 20):
         pass  # more than was asked for: thrown away, so that memory stays small
     reader.join()
     return tuple(lines), stdout
+
+
+def _pour(pipe: int, into: Feed) -> None:
+    """Read *pipe* to its end, a whole piece at a time, in one piece's memory."""
+    with contextlib.suppress(OSError, AttributeError):  # Linux only: fewer changes of process
+        fcntl.fcntl(pipe, fcntl.F_SETPIPE_SZ, _PIPE_BYTES)
+    piece = memoryview(bytearray(into.piece_bytes))
+    filled = 0
+    while count := os.readv(pipe, [piece[filled:]]):
+        filled += count
+        if filled == len(piece):
+            into.take(piece)
+            filled = 0
+    if filled:
+        into.take(piece[:filled])
 
 
 class _Background(threading.Thread):
