@@ -24,7 +24,7 @@ def errata_text(home: Home) -> str | None:
     path = home.errata_file
     try:
         return path.read_bytes().decode("utf-8")
-    except FileNotFoundError:
+    except (FileNotFoundError, NotADirectoryError):
         return None
     except OSError as error:
         raise SetupProblem(

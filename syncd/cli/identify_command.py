@@ -2,27 +2,34 @@
 
 import os
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import click
 
 from syncd.cli import exits
 from syncd.cli.output import json_line, notice, shown
-from syncd.errors import ItemProblem
+from syncd.errata_file import read_corrections
+from syncd.errors import ItemProblem, SetupProblem
 from syncd.library.kinds import promised_container
 from syncd.library.tags import read_file
 from syncd.model import LibraryPath, TaggedFile
+from syncd.settings import Home
+from syncd.works.errata import Errata
 from syncd.works.identify import explain, identify, to_json
 
 
 @click.command("identify")
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...", type=click.Path())
 @click.option("--json", "as_json", is_flag=True, help="Print one JSON object a track.")
-def command(paths: tuple[str, ...], as_json: bool) -> int:
+@click.pass_obj
+def command(home: Home, paths: tuple[str, ...], as_json: bool) -> int:
     """Show how the files at PATH (files or folders) would be catalogued, and why.
 
-    Needs no settings and no index, and writes nothing. Ends with status 1 if a file cannot be read.
+    Needs no settings and no index, and writes nothing; errata at home are heeded. Ends with status
+    1 if a file cannot be read.
     """
+    errata = _errata(home)
     files: list[TaggedFile] = []
     faults = 0
     for path in sorted(set(_music(paths))):
@@ -33,7 +40,9 @@ def command(paths: tuple[str, ...], as_json: bool) -> int:
             notice(f"{problem.item}: {problem.reason}")
             continue
         files.append(TaggedFile(path, reading.tags, reading.audio.duration_s))
-    for file, identity in zip(files, identify(files), strict=True):
+    # The errata name a file by where it is, which a path from the current folder on may not tell.
+    named = files if errata is None else [_where_it_is(file) for file in files]
+    for file, identity in zip(files, identify(named, errata), strict=True):
         if as_json:
             json_line(to_json(file.path, identity))
         else:
@@ -41,6 +50,19 @@ def command(paths: tuple[str, ...], as_json: bool) -> int:
             for line in explain(identity):
                 click.echo(shown("  " + line))
     return exits.WITH_REMAINDER if faults else exits.DONE
+
+
+def _errata(home: Home) -> Errata | None:
+    """The listener's errata; faulty ones are told, and the tags alone are heeded."""
+    try:
+        return read_corrections(home)
+    except SetupProblem as problem:
+        notice(f"{problem} Until then the tags alone are heeded.")
+        return None
+
+
+def _where_it_is(file: TaggedFile) -> TaggedFile:
+    return replace(file, path=str(Path(file.path).resolve()))
 
 
 def _music(paths: tuple[str, ...]) -> Iterator[str]:

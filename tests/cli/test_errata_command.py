@@ -87,6 +87,23 @@ def test_a_correction_is_shown_written_and_followed_by_the_review(known: Program
     assert [doubt["values"] for doubt in left] == [{"kind": "popular"}]
 
 
+def test_identify_heeds_the_errata_wherever_it_is_called_from(
+    known: Program, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.chdir(known.music / "Nameless")
+    assert known("identify", "01.flac", "--json").lines[0]["composer"] is None
+    assert known("errata", "add", "--folder", ".", "--is-composer", "Haydn").status == 0
+    for path in ("01.flac", str(known.music / "Nameless" / "01.flac")):
+        (told,) = known("identify", path, "--json").lines
+        assert told["path"] == path
+        assert told["composer"]["sort"] == "Haydn, Joseph"
+    put(known, BROKEN)
+    ran = known("identify", "01.flac", "--json")
+    assert ran.status == 0
+    assert ran.lines[0]["composer"] is None
+    assert f"{errata(known)}, line 5" in ran.err
+
+
 def test_a_dry_run_shows_the_same_and_writes_nothing(known: Program) -> None:
     arguments = ["errata", "add", "--album", "low tide", "--kind", "unknown", "--json"]
     tried = known(*arguments, "--dry-run").document
