@@ -114,11 +114,11 @@ class Choosing:
                 else:
                     members.append(made)
             if faults:
-                self.left_out.extend(LeftOut(entry.track.path, why) for entry, why in faults)
+                self.left_out.extend(LeftOut(entry.track.address, why) for entry, why in faults)
                 if group.is_recording:
                     for member in members:
-                        reason = f"Its recording is not whole without {faults[0][0].track.path}."
-                        self.left_out.append(LeftOut(member.entry.track.path, reason))
+                        reason = f"Its recording is not whole without {faults[0][0].track.address}."
+                        self.left_out.append(LeftOut(member.entry.track.address, reason))
                     continue
             if members:
                 kept = tuple(member.entry for member in members)
@@ -131,8 +131,9 @@ class Choosing:
 
     def _member(self, entry: CataloguedTrack) -> Member | str:
         """The track with its recipe, or the reason why it cannot be played or pressed."""
-        audio = entry.track.audio
-        facts = (
+        track = entry.track
+        audio = track.audio
+        facts: tuple[object, ...] = (
             audio.container,
             audio.codec,
             audio.sample_rate_hz,
@@ -141,10 +142,13 @@ class Choosing:
             audio.bitrate_bps,
             audio.profile,
         )
+        part, emphasis = track.span is not None, track.emphasis
+        if part or emphasis:
+            facts += (part, emphasis)
         made = self._recipes.get(facts)
         if made is None:
             try:
-                recipe = make_recipe(audio, self.profile)
+                recipe = make_recipe(audio, self.profile, part=part, emphasis=emphasis)
                 made = (recipe, recipe.key, recipe.suffix.removeprefix("."))
             except Unplayable as fault:
                 made = str(fault)
@@ -216,7 +220,7 @@ class Choosing:
         for member in lacking:
             self.left_out.append(
                 LeftOut(
-                    member.entry.track.path,
+                    member.entry.track.address,
                     "Its part of the library is away (unmounted or missing), and no pressing of "
                     "it is in the store. Connect that disk and update again.",
                 )

@@ -8,7 +8,13 @@ played.
 from dataclasses import dataclass
 
 from syncd.model import LOSSLESS, AudioFacts, Codec
-from syncd.planner.recipe import MP3_VBR_KBPS, USUAL_CONTAINER, Recipe, Unplayable
+from syncd.planner.recipe import (
+    DEEMPHASIS_RATES_HZ,
+    MP3_VBR_KBPS,
+    USUAL_CONTAINER,
+    Recipe,
+    Unplayable,
+)
 from syncd.planner.sound_words import codec_name, khz
 from syncd.profile import Profile
 
@@ -102,11 +108,19 @@ def limits_of(profile: Profile) -> Limits:
     return max(found, key=lambda limits: (limits.rate_hz, limits.bits, limits.channels))
 
 
-def encode(audio: AudioFacts, profile: Profile, limits: Limits, why: str) -> Recipe:
+def encode(
+    audio: AudioFacts, profile: Profile, limits: Limits, why: str, *, deemphasis: bool = False
+) -> Recipe:
     """The recipe that encodes *audio* within *limits*; *why* says what kept it from being carried.
 
     Raises Unplayable when nothing can be made.
     """
+    if deemphasis and audio.sample_rate_hz not in DEEMPHASIS_RATES_HZ:
+        raise Unplayable(
+            f"It is marked as recorded with pre-emphasis, which is undone at "
+            f"{', '.join(map(khz, sorted(DEEMPHASIS_RATES_HZ)))}, not at "
+            f"{khz(audio.sample_rate_hz)}. See whether the mark is right."
+        )
     codec = Codec(profile.encode.codec)
     reasons = [f"made {codec_name(codec)}: {why}"]
     channels = min(audio.channels, limits.channels)
@@ -115,9 +129,11 @@ def encode(audio: AudioFacts, profile: Profile, limits: Limits, why: str) -> Rec
     if codec in _LOSSY_RATES:
         rate, kbps, quality = _lossy_setting(audio, profile, limits, codec, rates, reasons)
     bits, dither = None, False
-    processed = rate != audio.sample_rate_hz or channels != audio.channels
+    processed = deemphasis or rate != audio.sample_rate_hz or channels != audio.channels
     if codec in LOSSLESS:
         bits, dither = _target_bits(audio, limits, processed)
+    if deemphasis:
+        reasons.append("pre-emphasis undone (50/15 us)")
     if rate != audio.sample_rate_hz:
         reasons.append(f"rate {khz(audio.sample_rate_hz)} to {khz(rate)}")
     if channels != audio.channels:
@@ -137,6 +153,7 @@ def encode(audio: AudioFacts, profile: Profile, limits: Limits, why: str) -> Rec
         resample=rate != audio.sample_rate_hz,
         downmix=f"{audio.channels}to{channels}" if channels != audio.channels else None,
         dither=dither,
+        deemphasis=deemphasis,
         reasons=tuple(reasons),
         source_bitrate_bps=audio.bitrate_bps if audio.lossless else None,
     )

@@ -8,12 +8,18 @@ from syncd.planner.sound_words import codec_name
 from syncd.profile import Profile
 
 
-def make_recipe(audio: AudioFacts, profile: Profile) -> Recipe:
+def make_recipe(
+    audio: AudioFacts, profile: Profile, *, part: bool = False, emphasis: bool = False
+) -> Recipe:
     """Return what must be done to *audio* for a player described by *profile*.
 
+    *part* says that it is a span of its file, *emphasis* that it was recorded with pre-emphasis.
     Raises Unplayable with a sentence when nothing can be made.
     """
     _check_source(audio)
+    if part or emphasis:
+        why = _why_never_carried(part)
+        return encode(audio, profile, limits_of(profile), why, deemphasis=emphasis)
     refusals: list[str] = []
     for plays in profile.plays_codec(audio.codec):
         refusal = why_not_carried(audio, plays)
@@ -22,6 +28,13 @@ def make_recipe(audio: AudioFacts, profile: Profile) -> Recipe:
         refusals.append(refusal)
     why = refusals[0] if refusals else f"the player does not play {codec_name(audio.codec)}"
     return encode(audio, profile, limits_of(profile), why)
+
+
+def _why_never_carried(part: bool) -> str:
+    """What keeps a span, or audio with pre-emphasis, from being carried over to any player."""
+    if part:
+        return "it is a part of its file, and only decoding cuts it to the sample"
+    return "it was recorded with pre-emphasis, which players do not undo"
 
 
 def _check_source(audio: AudioFacts) -> None:

@@ -50,6 +50,9 @@ SUFFIX = {
 # Average bit rate of the MP3 encoder's variable-bitrate scale on stereo music (common practice).
 MP3_VBR_KBPS = (245, 225, 190, 175, 165, 130, 115, 100, 85, 65)
 
+DEEMPHASIS_RATES_HZ = frozenset({32000, 44100, 48000, 88200, 96000, 176400, 192000})
+"""Rates at which pre-emphasis can be undone: the filter's figures are kept for these."""
+
 
 class Unplayable(SyncdError):
     """Nothing that this player could play can be made from this audio; the text says why."""
@@ -62,7 +65,8 @@ class Recipe:
     ``action`` "carry" leaves the audio as it is; the other fields then describe it. ``bits`` is
     None for lossy codecs. Of ``quality`` (variable bit rate, 0 best), ``bitrate_kbps`` and
     ``level`` (FLAC) at most one is set. ``downmix`` names a matrix of
-    ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``reasons`` are plain words.
+    ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``deemphasis`` undoes 50/15 us
+    pre-emphasis. ``reasons`` are plain words.
     """
 
     action: Literal["carry", "encode"]
@@ -77,6 +81,7 @@ class Recipe:
     resample: bool = False
     downmix: str | None = None
     dither: bool = False
+    deemphasis: bool = False
     reasons: tuple[str, ...] = field(default=(), compare=False)
     source_bitrate_bps: int | None = field(default=None, compare=False)
 
@@ -112,6 +117,7 @@ class Recipe:
             *setting,
             f"mix{self.downmix}" if self.downmix else "",
             "dither" if self.dither else "",
+            "deemph" if self.deemphasis else "",
         ]
         return "-".join(part for part in parts if part)
 

@@ -1,22 +1,84 @@
 """What is done to samples between decoder and encoder, as a chain of ffmpeg filters.
 
-downmix by a stated matrix -> soxr -> word length, with dither where it falls. Only what the recipe
-asks for is in the chain, and every step works in floating point: what ffmpeg does to integers by
-itself (mixing in 16 bit, truncating) departs from the standards.
+cut to a span -> de-emphasis -> downmix by a stated matrix -> soxr -> word length, with dither where
+it falls. Only what the recipe asks for is in the chain, and every step works in floating point:
+what ffmpeg does to integers by itself (mixing in 16 bit, truncating) departs from the standards.
 """
 
 from typing import Any
 
-from syncd.model import AudioFacts, Codec
+from syncd.model import AudioFacts, Codec, Track
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import downmix
+from syncd.transcoder.ffmpeg_port import source
+
+_DEEMPHASIS = {
+    32000: (4933, 0.4582, -8.849),
+    44100: (5283, 0.4845, -9.477),
+    48000: (5307, 0.4835, -9.573),
+    88200: (5607, 0.4989, -10.121),
+    96000: (5636, 0.4992, -10.168),
+    176400: (5755, 0.4999, -10.366),
+    192000: (5764, 0.5, -10.38),
+}
+"""Frequency, slope and gain of the shelf that follows 50/15 us de-emphasis (IEC 60908), by rate.
+
+Fitted to 10 log10((1 + (w 15 us)^2) / (1 + (w 50 us)^2)): up to 20 kHz (15 kHz at 32 kHz) the
+largest error is 0.072 dB at 32 kHz, 0.062 at 44.1, 0.031 at 48, below 0.003 at the others. ffmpeg's
+own aemphasis is off by up to 4.3 dB.
+"""
+
+_SEEKABLE = frozenset({"flac", "wav", "aiff", "wavpack", "mp4"})
+"""Containers whose decoded samples keep their exact places after a seek, if losslessly coded."""
+
+_BEFORE_S = 1.0  # from where a seek ends to the cut: the cut is made by place, not by the seek
+_LEAD_IN = 4096  # samples heard by the de-emphasis before the cut: sixty times its memory
+
+
+def opened(track: Track, recipe: Recipe) -> Any:
+    """The audio of *track*, a whole file or its span, before anything else is done to it.
+
+    A span of a lossless file is sought; in a lossy one, what a decoder gives depends on all that
+    went before, so it is decoded from its start. The cut is exact to the sample in both.
+    """
+    span, audio = track.span, track.audio
+    if span is None:
+        stream = source(track.path, audio.container)["a:0"]
+        return _deemphasised(stream, audio.sample_rate_hz) if recipe.deemphasis else stream
+    rate = audio.sample_rate_hz
+    start_s = span.start / rate - _BEFORE_S
+    end = None if span.length is None else span.start + span.length
+    # Place in the file: by the decoder's clock after a seek, by counting from the start otherwise.
+    if start_s > 0 and audio.lossless and audio.container in _SEEKABLE:
+        master = source(track.path, audio.container, ss=f"{start_s:.6f}", copyts=None)
+        names = ("start_pts", "end_pts")
+    else:
+        master = source(track.path, audio.container)
+        names = ("start_sample", "end_sample")
+    stream = master["a:0"]
+    cut: dict[str, int] = {names[0]: span.start}
+    if end is not None:
+        cut[names[1]] = end
+    if not recipe.deemphasis:
+        return stream.filter("atrim", **cut).filter("asetpts", "N")
+    # The filter hears what is before the cut, so that there is no step where two spans meet.
+    lead = min(_LEAD_IN, span.start)
+    cut[names[0]] -= lead
+    stream = _deemphasised(stream.filter("atrim", **cut).filter("asetpts", "N"), rate)
+    return stream.filter("atrim", start_sample=lead).filter("asetpts", "N")
+
+
+def _deemphasised(stream: Any, rate_hz: int) -> Any:
+    frequency, slope, gain = _DEEMPHASIS[rate_hz]
+    shelf = stream.filter("aformat", sample_fmts="dblp")
+    return shelf.filter("highshelf", f=frequency, t="s", w=slope, g=gain, r="f64")
 
 
 def is_16_bit(audio: AudioFacts, recipe: Recipe) -> bool:
     """Whether the samples that reach the encoder are 16-bit words without loss."""
     if recipe.lossless:
         return recipe.bits == 16
-    untouched = not (recipe.resample or recipe.downmix)
+    untouched = not (recipe.resample or recipe.downmix or recipe.deemphasis)
     return untouched and audio.lossless and audio.bits_per_sample == 16 and not audio.profile
 
 

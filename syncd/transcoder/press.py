@@ -17,7 +17,7 @@ from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, mp3_info
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
-from syncd.transcoder.graph import is_16_bit, processed
+from syncd.transcoder.graph import is_16_bit, opened, processed
 from syncd.transcoder.store import Pressing, Store
 
 
@@ -60,9 +60,9 @@ def carried(track: Track, recipe: Recipe) -> Pressing:
 
 
 def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg) -> None:
-    item = _shown(track.path)
-    limit_s = inspect.time_limit_s(track.audio.duration_s)
-    master = source(track.path, track.audio.container)["a:0"]
+    item = _shown(track.address)
+    limit_s = inspect.time_limit_s(_decoded_s(track))
+    master = opened(track, recipe)
     run = tool.run(_graph(master, track.audio, recipe, part), item=item, limit_s=limit_s)
     before = inspect.check_source(
         item, track.audio, recipe, inspect.measured(run, recipe.channels), run
@@ -106,6 +106,12 @@ def _graph(master: Any, audio: AudioFacts, recipe: Recipe, part: Path) -> Any:
     return ffmpeg.merge_outputs(
         branches.stream(0).output(file_address(part), **encoding(recipe)), inspect.drop(measuring)
     )
+
+
+def _decoded_s(track: Track) -> float:
+    """How much must be decoded at most: up to the end of the track's span."""
+    start = 0 if track.span is None else track.span.start
+    return start / track.audio.sample_rate_hz + track.audio.duration_s
 
 
 def _shown(path: str) -> str:
