@@ -63,6 +63,10 @@ class AudioFacts:
     ``bits_per_sample`` is None for lossy codecs. ``profile`` narrows the codec ("LC" for AAC,
     "float" for floating-point PCM, "pro" for WMA), empty when there is nothing to say.
 
+    What small decoders are particular about, None where the header does not tell or it means
+    nothing: ``variable`` whether the bit rate varies (for FLAC, the block size), ``block_samples``
+    the longest block (FLAC, Vorbis), ``frame_bytes`` the largest frame (FLAC).
+
     For DSD all of it is about the one-bit signal: its rate (2,822,400 Hz and up), one bit, and
     ``samples`` of one bit a channel. No decoder delivers that rate; see ``planner.encoding``.
     """
@@ -76,6 +80,9 @@ class AudioFacts:
     bitrate_bps: int | None = None
     samples: int | None = None
     profile: str = ""
+    variable: bool | None = None
+    block_samples: int | None = None
+    frame_bytes: int | None = None
 
     @property
     def lossless(self) -> bool:

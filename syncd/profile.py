@@ -25,15 +25,22 @@ WORK_FIELDS = frozenset(
 )
 POPULAR_FIELDS = frozenset({"artist", "album", "disc", "number", "title", "year"})
 
-CodecName = Literal["flac", "alac", "wavpack", "pcm", "mp3", "aac", "vorbis", "opus"]
+CodecName = Literal["flac", "alac", "wavpack", "pcm", "mp3", "mp2", "aac", "vorbis", "opus"]
 Charset = Literal["unicode", "ascii"]
+LOSSY = ("mp3", "aac", "vorbis", "opus")
+ObjectType = Literal["LC", "HE", "HEv2", "Main", "SSR", "LTP", "xHE"]
 
 
 class Plays(Table):
     """One kind of file that the player decodes. Limits that are left out do not exist.
 
     ``containers`` are file kinds ("flac", "mp3", "mp4", "ogg", "wav", "aiff", "wavpack"); empty
-    means the usual one of the codec. Rates in Hz, bit rates in kbit/s.
+    means the usual one of the codec. Rates in Hz, bit rates in kbit/s. ``sample_rates_hz`` and
+    ``bits_per_sample`` list what is decoded where a maximum does not say it; ``object_types`` are
+    those of AAC ("LC", "HE", "HEv2", "Main"). For FLAC: ``max_block_samples`` (Vorbis too) and
+    ``max_frame_bytes`` are what the decoder has memory for, ``fixed_blocks`` refuses a block size
+    that varies, ``subset`` what is outside the streamable subset (RFC 9639 section 7) as far as
+    its header tells.
     """
 
     codec: CodecName
@@ -42,10 +49,20 @@ class Plays(Table):
     max_bits_per_sample: Annotated[int, Field(ge=8, le=32)] | None = None
     max_channels: Annotated[int, Field(ge=1, le=8)] | None = None
     max_bitrate_kbps: Annotated[int, Field(ge=8, le=20000)] | None = None
+    sample_rates_hz: tuple[Annotated[int, Field(ge=8000, le=768000)], ...] = ()
+    bits_per_sample: tuple[Annotated[int, Field(ge=8, le=32)], ...] = ()
+    bitrate: Literal["any", "constant"] = "any"
+    object_types: tuple[ObjectType, ...] = ()
+    max_block_samples: Annotated[int, Field(ge=16, le=65535)] | None = None
+    max_frame_bytes: Annotated[int, Field(ge=1024, le=1 << 24)] | None = None
+    fixed_blocks: bool = False
+    subset: bool = False
 
-    @field_validator("containers", mode="before")
+    @field_validator(
+        "containers", "sample_rates_hz", "bits_per_sample", "object_types", mode="before"
+    )
     @classmethod
-    def _containers(cls, value: object) -> object:
+    def _lists(cls, value: object) -> object:
         return tuple(value) if isinstance(value, list) else value
 
     @field_validator("containers")
@@ -57,18 +74,38 @@ class Plays(Table):
                 raise ValueError(f"'{name}' is not a container; allowed are {', '.join(allowed)}")
         return value
 
+    @model_validator(mode="after")
+    def _limits_of_this_codec(self) -> Self:
+        for given, key, codecs in (
+            (self.object_types, "object_types", ("aac",)),
+            (self.max_block_samples, "max_block_samples", ("flac", "vorbis")),
+            (self.max_frame_bytes, "max_frame_bytes", ("flac",)),
+            (self.fixed_blocks, "fixed_blocks", ("flac",)),
+            (self.subset, "subset", ("flac",)),
+            (self.bitrate == "constant", "bitrate", ("mp3", "aac", "vorbis", "opus")),
+        ):
+            if given and self.codec not in codecs:
+                raise ValueError(
+                    f"'{key}' is a limit of {' and '.join(codecs)}, not of {self.codec}; "
+                    "leave it out"
+                )
+        return self
+
 
 class Encode(Table):
     """What a track becomes that the player cannot play as it is.
 
     MP3: ``quality`` is the encoder's variable-bitrate scale, 0 best to 9 smallest, unless
-    ``bitrate_kbps`` asks for a constant one. Opus and Vorbis and AAC: ``bitrate_kbps``. FLAC:
-    ``compression_level`` 0 to 8. ``bits_per_sample`` and the largest rate hold for FLAC and WAV.
+    ``bitrate_kbps`` asks for a constant one. Opus and Vorbis and AAC: ``bitrate_kbps``, about
+    which the rate varies unless ``bitrate`` is "constant". FLAC: ``compression_level`` 0 to 8,
+    and ``block_samples`` where a decoder has little memory. ``bits_per_sample`` and the largest rate hold for FLAC and WAV.
     """
 
     codec: Literal["mp3", "flac", "opus", "vorbis", "aac", "pcm"]
     quality: Annotated[int, Field(ge=0, le=9)] | None = None
     bitrate_kbps: Annotated[int, Field(ge=16, le=512)] | None = None
+    bitrate: Literal["variable", "constant"] = "variable"
+    block_samples: Annotated[int, Field(ge=256, le=16384)] | None = None
     compression_level: Annotated[int, Field(ge=0, le=8)] = 5
     max_sample_rate_hz: Annotated[int, Field(ge=8000, le=384000)] = 48000
     max_bits_per_sample: Literal[16, 24] = 16
@@ -80,6 +117,13 @@ class Encode(Table):
             raise ValueError("'quality' and 'bitrate_kbps' exclude each other; give one of them")
         if self.quality is not None and self.codec != "mp3":
             raise ValueError("'quality' is for codec \"mp3\"; give 'bitrate_kbps' instead")
+        if self.bitrate == "constant" and (self.quality is not None or self.codec not in LOSSY):
+            raise ValueError(
+                "'bitrate' \"constant\" goes with 'bitrate_kbps' of a lossy codec; give that "
+                "instead of 'quality'"
+            )
+        if self.block_samples is not None and self.codec != "flac":
+            raise ValueError("'block_samples' is for codec \"flac\"; leave it out")
         if self.codec == "mp3" and self.max_sample_rate_hz > 48000:
             raise ValueError("MP3 knows no rate above 48000 Hz; lower 'max_sample_rate_hz'")
         if self.codec == "mp3" and (self.bitrate_kbps or 0) > 320:
@@ -100,6 +144,7 @@ class CardLayout(Table):
     longest_name: Annotated[int, Field(ge=12, le=255)] = 255
     longest_path: Annotated[int, Field(ge=64, le=1024)] = 259
     playlists: bool = False
+    largest_file_bytes: Annotated[int, Field(ge=1 << 20)] | None = None
 
     @field_validator("work_layout", "popular_layout")
     @classmethod
@@ -153,6 +198,20 @@ class TagWriting(Table):
     rewrite_carried: bool = True
 
 
+class Levelling(Table):
+    """Whether music is brought to a common loudness (ITU-R BS.1770), and how.
+
+    ``mode`` "tags" writes gain tags, "baked" puts the gain into the samples, "off" does neither.
+    ``target_lufs`` is what tracks are brought to (-18 is the reference of ReplayGain 2.0; gain
+    tags of Opus files refer to -23 whatever it is). A baked gain never lifts the true peak above
+    ``true_peak_ceiling_dbtp``.
+    """
+
+    mode: Literal["off", "tags", "baked"] = "off"
+    target_lufs: Annotated[float, Field(ge=-40, le=-5)] = -18.0
+    true_peak_ceiling_dbtp: Annotated[float, Field(ge=-20, le=0)] = -1.0
+
+
 class CatalogueWanted(Table):
     """Whether the card gets the catalogue that a player of one's own making reads."""
 
@@ -170,6 +229,7 @@ class Profile(Table):
     card: CardLayout = CardLayout()
     tags: TagWriting = TagWriting()
     catalogue: CatalogueWanted = CatalogueWanted()
+    loudness: Levelling = Levelling()
 
     @field_validator("plays", mode="before")
     @classmethod
@@ -182,6 +242,16 @@ class Profile(Table):
             raise ValueError(
                 f"'encode.codec' is \"{self.encode.codec}\", which no 'plays' entry lists; "
                 "the player could not play what is made for it"
+            )
+        return self
+
+    @model_validator(mode="after")
+    def _gains_reach_every_file(self) -> Self:
+        if self.loudness.mode != "off" and not self.tags.rewrite_carried:
+            raise ValueError(
+                f"'loudness.mode' is \"{self.loudness.mode}\", but with 'tags.rewrite_carried' "
+                "false no gain tag reaches the files that are carried over; they would sound at "
+                "another level than the rest. Let one of the two be as it is by default"
             )
         return self
 

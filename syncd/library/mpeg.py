@@ -109,6 +109,63 @@ def _goes_on(window: bytes, position: int, first: FrameHeader, room: int) -> boo
     return True
 
 
+def rate_varies(file: BinaryIO, start: int, end: int) -> bool | None:
+    """Whether frames at the front, in the middle and near the end have different bit rates.
+
+    For streams without an information frame. None when too few frames are found to tell.
+    """
+    rates: set[int] = set()
+    counted = 0
+    for place in {start, (start + end) // 2, max(start, end - _SEARCHED)}:
+        found = first_frame(file, place, end)
+        if found is None:
+            continue
+        window = read_at(file, found[0], min(_SEARCHED, end - found[0]))
+        position = 0
+        header = frame_header(window[:4])
+        while header is not None and header.alike(found[1]):
+            rates.add(header.bitrate_bps)
+            counted += 1
+            position += header.length
+            header = frame_header(window[position : position + 4])
+    return len(rates) > 1 if counted > 2 else None
+
+
+def is_free_format(file: BinaryIO, start: int, end: int) -> bool:
+    """Whether the stream from *start* is of free format: no bit rate in its headers.
+
+    Its frames are all equally long but for the padding byte (ISO/IEC 11172-3 2.4.2.3): five
+    headers in a row must stand at one distance.
+    """
+    window = read_at(file, start, min(_SEARCHED, end - start))
+    position = window.find(0xFF)
+    while 0 <= position < 8192:
+        mark = window[position : position + 3]
+        if len(mark) == 3 and mark[1] & 0xE0 == 0xE0 and mark[2] >> 4 == 0 and mark[1] >> 1 & 3:
+            following = window.find(mark[:2], position + 24)
+            while 0 <= following < position + 8192:
+                if _repeats(window, position, following - position):
+                    return True
+                following = window.find(mark[:2], following + 1)
+        position = window.find(0xFF, position + 1)
+    return False
+
+
+def _repeats(window: bytes, position: int, distance: int) -> bool:
+    """Whether headers like the one at *position* stand at *distance*, give or take the padding."""
+    mark, same = window[position : position + 2], window[position + 2] & 0xFC
+    for _ in range(4):
+        here = (position + distance + slip for slip in (0, 1, -1))
+        found = next(
+            (at for at in here if window[at : at + 2] == mark and window[at + 2] & 0xFC == same),
+            None,
+        )
+        if found is None:
+            return False
+        position = found
+    return True
+
+
 def info_frame(file: BinaryIO, position: int, header: FrameHeader) -> InfoFrame | None:
     """What the frame at *position* says as a Xing or Info frame, None if it is an ordinary one."""
     raw = read_at(file, position, header.length)

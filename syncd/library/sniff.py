@@ -3,7 +3,7 @@
 from typing import BinaryIO
 from uuid import UUID
 
-from syncd.library.mpeg import first_frame
+from syncd.library.mpeg import first_frame, is_free_format
 from syncd.library.tagblocks import front_end, read_at, tail_start
 
 _ASF_HEADER = UUID("75b22630-668e-11cf-a6d9-00aa0062ce6c").bytes_le
@@ -21,7 +21,7 @@ def container_of(file: BinaryIO, size: int) -> str | None:
             end = tail_start(file, front, size)
             if _adts(file, front, end):
                 found = "aac"
-            elif first_frame(file, front, end) is not None:
+            elif first_frame(file, front, end) or is_free_format(file, front, end):
                 found = "mp3"
     return found
 

@@ -27,7 +27,13 @@ def flac_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         raise cut_off(path, f"its header promises {total} samples and the file ends before them")
     duration = total / rate
     bitrate = round((end - audio) * 8 / duration) if duration else None
-    return AudioFacts("flac", Codec.FLAC, rate, channels, duration, bits, bitrate, total or None)
+    shortest, longest = int.from_bytes(raw[8:10], "big"), int.from_bytes(raw[10:12], "big")
+    return AudioFacts(
+        "flac", Codec.FLAC, rate, channels, duration, bits, bitrate, total or None,
+        variable=shortest != longest,
+        block_samples=longest or None,
+        frame_bytes=int.from_bytes(raw[15:18], "big") or None,
+    )  # fmt: skip
 
 
 def flac_audio_start(file: BinaryIO, start: int, size: int) -> int:

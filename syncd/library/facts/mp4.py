@@ -11,6 +11,8 @@ from syncd.library.lazy import mutagen
 from syncd.library.tagblocks import read_at
 from syncd.model import AudioFacts, Codec
 
+# Audio object types, ISO/IEC 14496-3 table 1.17; 42 is USAC (xHE-AAC).
+_OTHER_OBJECT_TYPES = {"1": "Main", "3": "SSR", "4": "LTP", "42": "xHE"}
 _SAMPLE_COUNT_TEXT = re.compile(r"\s*0{8} [0-9A-Fa-f]{8} [0-9A-Fa-f]{8} ([0-9A-Fa-f]{16})\b")
 
 
@@ -49,6 +51,8 @@ def mp4_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     profile = ""
     if codec is Codec.AAC:
         profile = "HEv2" if "PS" in described else "HE" if "SBR" in described else "LC"
+        kind = codec_name.removeprefix("mp4a.40.")
+        profile = _OTHER_OBJECT_TYPES.get(kind, profile)
     rate, duration = int(info.sample_rate), float(info.length)
     if duration <= 0:
         raise damaged(path, "is an MP4 file that does not state its length; remux it")

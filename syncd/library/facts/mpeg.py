@@ -6,8 +6,8 @@ from typing import BinaryIO
 
 from syncd.library.facts.refusals import cut_off, damaged
 from syncd.library.lazy import mutagen
-from syncd.library.mpeg import first_frame, info_frame
-from syncd.library.tagblocks import front_end, tail_start
+from syncd.library.mpeg import first_frame, info_frame, is_free_format, rate_varies
+from syncd.library.tagblocks import front_end, read_at, tail_start
 from syncd.model import AudioFacts, Codec
 
 
@@ -16,6 +16,12 @@ def mp3_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     front = front_end(file, size)
     end = tail_start(file, front, size)
     found = first_frame(file, front, end)
+    if found is None and is_free_format(file, front, end):
+        raise damaged(
+            path,
+            "is an MP3 of free format (its headers give no bit rate), which ffmpeg does not "
+            "decode; make it again at a bit rate that the standard names",
+        )
     if found is None:
         raise damaged(path, "holds no MP3 frames; copy it again from its source")
     position, header = found
@@ -44,13 +50,18 @@ def mp3_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     else:
         other = mutagen("mp3").MPEGInfo(file, position)
         duration, bitrate = float(other.length), int(other.bitrate)
-    return AudioFacts("mp3", codec, rate, header.channels, duration, None, bitrate, samples)
+    variable = not info.constant_rate if info is not None else rate_varies(file, position, end)
+    return AudioFacts(
+        "mp3", codec, rate, header.channels, duration, None, bitrate, samples, variable=variable
+    )
 
 
 def adts_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     """An AAC stream in ADTS frames; its length is an estimate."""
     file.seek(0)
     info = mutagen("aac").AAC(file).info
+    # A core of up to 24 kHz may carry a hidden band that doubles the rate (HE): it does not tell.
+    profile = _ADTS_OBJECT_TYPES[_adts_object_type(file, size)] if info.sample_rate > 24000 else ""
     return AudioFacts(
         "aac",
         Codec.AAC,
@@ -60,4 +71,17 @@ def adts_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         None,
         int(info.bitrate),
         None,
+        profile,
     )
+
+
+_ADTS_OBJECT_TYPES = ("Main", "LC", "SSR", "LTP")
+"""By the two bits of an ADTS header (ISO/IEC 13818-7 and 14496-3 annex 1.A)."""
+
+
+def _adts_object_type(file: BinaryIO, size: int) -> int:
+    window = read_at(file, front_end(file, size), 4096)
+    at = window.find(b"\xff")
+    while 0 <= at < len(window) - 2 and window[at + 1] & 0xF6 != 0xF0:
+        at = window.find(b"\xff", at + 1)
+    return window[at + 2] >> 6 if 0 <= at < len(window) - 2 else 1

@@ -27,6 +27,15 @@ def ogg_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         raise damaged(
             path, "is an Ogg file without Vorbis, Opus or FLAC audio at its front; convert it"
         )
+    block = variable = None
+    if codec is Codec.VORBIS:
+        block = 1 << (packet[28] >> 4)  # Vorbis I specification, 4.2.2: the longer of the two
+        least, most = (int.from_bytes(packet[at : at + 4], "little") for at in (24, 16))
+        variable = not 0 < least == most
+    elif codec is Codec.FLAC:
+        # The mapping has 17 bytes before STREAMINFO's body, its block header among them.
+        block = int.from_bytes(packet[19:21], "big") or None
+        variable = packet[17:19] != packet[19:21]
     last = _last_page_end(file, size)
     if last is None or last > size:
         raise cut_off(path, "its last Ogg page is not whole")
@@ -35,7 +44,11 @@ def ogg_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         raise cut_off(path, "it holds headers but no audio")
     samples = round(duration * rate)
     bitrate = round(size * 8 / duration)
-    return AudioFacts("ogg", codec, rate, info.channels, duration, bits, bitrate, samples)
+    return AudioFacts(
+        "ogg", codec, rate, info.channels, duration, bits, bitrate, samples,
+        variable=variable,
+        block_samples=block,
+    )  # fmt: skip
 
 
 def _with_length(info: Any, file: BinaryIO) -> Any:
