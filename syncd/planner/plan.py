@@ -7,15 +7,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from syncd.model import Art, AudioHash, CardPath, CataloguedTrack, LeftOut
+from syncd.model import Art, AudioHash, CardPath, CataloguedTrack, LeftOut, Track
 from syncd.planner.card_state import Source
 from syncd.planner.card_tags import CardTags
+from syncd.planner.gain import Levels
 from syncd.planner.recipe import Recipe
 
 
 class Action(StrEnum):
     """What a step does."""
 
+    MEASURE = "measure"
     PRESS = "press"
     WRITE = "write"
     RENAME = "rename"
@@ -81,6 +83,10 @@ class Plan:
     bytes_free_after: int = 0
     presses: tuple[Placement, ...] = ()
     """What must be pressed first: one placement for each pressing that the store lacks."""
+    measures: tuple[tuple[Track, Recipe], ...] = ()
+    """Whose loudness must be known and is not: the plan is made again when it is."""
+    cautions: tuple[str, ...] = ()
+    """What the listener should be told before listening."""
 
     def count(self, action: Action) -> int:
         """How many steps do *action*."""
@@ -93,12 +99,14 @@ class Pressings:
 
     ``sizes`` maps (audio hash, recipe key) to the bytes of the pressing in the store; ``failed``
     maps the same pair to the reason why it could not be made; ``dressed`` has the exact size of
-    files that were measured as they will be on the card, by what they are made from.
+    files that were measured as they will be on the card, by what they are made from. ``levels``
+    is what is known of loudness; it is asked only where the profile wants levels evened.
     """
 
     sizes: Mapping[tuple[AudioHash, str], int] = field(default_factory=dict)
     failed: Mapping[tuple[AudioHash, str], str] = field(default_factory=dict)
     dressed: Mapping[Source, int] = field(default_factory=dict)
+    levels: Levels | None = None
 
 
 def pressing_id(placement: Placement) -> tuple[AudioHash, str]:

@@ -65,7 +65,8 @@ class Recipe:
     ``action`` "carry" leaves the audio as it is; the other fields then describe it. ``bits`` is
     None for lossy codecs. Of ``quality`` (variable bit rate, 0 best), ``bitrate_kbps`` and
     ``level`` (FLAC) at most one is set. ``downmix`` names a matrix of
-    ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``deemphasis`` undoes 50/15 us
+    ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``gain_db``, in hundredths, is what
+    the samples are multiplied by, None for nothing. ``deemphasis`` undoes 50/15 us
     pre-emphasis. ``reasons`` are plain words.
     """
 
@@ -82,6 +83,7 @@ class Recipe:
     downmix: str | None = None
     dither: bool = False
     deemphasis: bool = False
+    gain_db: float | None = None
     reasons: tuple[str, ...] = field(default=(), compare=False)
     source_bitrate_bps: int | None = field(default=None, compare=False)
 
@@ -117,6 +119,7 @@ class Recipe:
             *setting,
             f"mix{self.downmix}" if self.downmix else "",
             "dither" if self.dither else "",
+            f"gain{self.gain_db * 100:.0f}" if self.gain_db is not None else "",
             "deemph" if self.deemphasis else "",
         ]
         return "-".join(part for part in parts if part)
