@@ -13,12 +13,14 @@ Comments and order survive :func:`add_entry`. Which tracks a selector chooses is
 """
 
 import re
+import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
 
 import tomlkit
 from tomlkit.exceptions import ParseError, TOMLKitError
+from tomlkit.items import AoT
 
 from syncd.errors import SetupProblem
 from syncd.model import Kind
@@ -139,7 +141,7 @@ def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, 
     Where *text* is no TOML there is one fault and no entry.
     """
     try:
-        document = tomlkit.parse(text)
+        document = tomlkit.parse(text.removeprefix("\ufeff"))  # some editors' mark of UTF-8
         rows = document.unwrap()
     except ParseError as error:
         return Errata(), (
@@ -150,8 +152,10 @@ def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, 
             ),
         )
     except TOMLKitError as error:
-        message = f"{name} is not valid TOML ({error}). Correct it and try again."
-        return Errata(), (Fault(1, message),)
+        line = _line_of_fault(text)
+        reason = str(error).rstrip(".").lower()
+        message = f"{name}, line {line}: this is not valid TOML ({reason}). Correct the line."
+        return Errata(), (Fault(line, message),)
     lines = _entry_lines(text)
     faults: list[Fault] = []
     for key in rows:
@@ -165,9 +169,12 @@ def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, 
                 )
             )
     listed = rows.get("entry", [])
-    if not isinstance(listed, list) or not all(isinstance(row, dict) for row in listed):
+    if listed != [] and not isinstance(document["entry"], AoT):
         line = _line_of_key(text, "entry")
-        message = f"{name}, line {line}: write [[entry]] with two brackets each side."
+        message = (
+            f"{name}, line {line}: write each correction under a line [[entry]] of its own, "
+            "with two brackets each side."
+        )
         return Errata(), (*faults, Fault(line, message))
     entries = []
     for number, row in enumerate(listed):
@@ -188,17 +195,32 @@ def _reason(error: ParseError) -> str:
     return str(error).partition(" at line")[0].lower()
 
 
+def _lines(text: str) -> list[str]:
+    """The lines of *text* as editors count them: TOML ends a line with a line feed only."""
+    return text.removeprefix("\ufeff").split("\n")
+
+
+def _line_of_fault(text: str) -> int:
+    """The line at which *text* stops being TOML, for faults of which tomlkit does not tell it."""
+    try:
+        tomllib.loads(text.removeprefix("\ufeff"))
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"at line (\d+)", str(error))
+        return int(found[1]) if found else text.count("\n") + 1
+    return 1
+
+
 def _entry_lines(text: str) -> list[int]:
     return [
         number
-        for number, line in enumerate(text.splitlines(), start=1)
+        for number, line in enumerate(_lines(text), start=1)
         if re.match(r"\s*\[\[\s*entry\s*\]\]", line)
     ]
 
 
 def _line_of_key(text: str, key: str, after: int = 0) -> int:
     expression = re.compile(rf'\s*\[*\s*["\']?{re.escape(key)}["\']?\s*[=\].]')
-    for number, line in enumerate(text.splitlines(), start=1):
+    for number, line in enumerate(_lines(text), start=1):
         if number > after and expression.match(line):
             return number
     return after or 1

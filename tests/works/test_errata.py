@@ -83,6 +83,9 @@ def test_a_later_entry_wins_key_by_key() -> None:
         ('[[entry]]\nalbum = []\nkey = "D"\n', 2, "album"),
         ('[[entry]]\nalbum = ["A", " "]\nkey = "D"\n', 2, "album"),
         ('entry = ["A"]\n', 1, "two brackets"),
+        ('#\nentry = [{album = "A", key = "D"}]\n', 2, "two brackets"),
+        ('[entry]\nalbum = "A"\nkey = "D"\n', 1, "two brackets"),
+        ('[[entry]]\nalbum = "A"\nalbum = "B"\nkey = "D"\n', 3, "already exists"),
         ("x = 1\n", 1, "x"),
         ("[[entry]\n", 1, "TOML"),
     ],
@@ -290,3 +293,15 @@ def test_doubtful_roles_of_performers_do_not_put_the_composer_in_question() -> N
     )
     (doubt,) = review([("/m/Pelléas/1.flac", identity)])
     assert doubt.values == {"work": "Pelléas et Mélisande"}
+
+
+def test_a_file_that_begins_with_an_editors_mark_is_read_and_kept() -> None:
+    before = '\ufeff[[entry]]\nalbum = "A"\nkey = "D"\n'
+    after = add_entry(before, {"album": "B"}, {"key": "D"})
+    assert after.startswith(before)
+    assert [entry.line for entry in read_errata(after).entries] == [1, 5]
+
+
+def test_lines_are_counted_as_editors_do() -> None:
+    text = '# one\u2028still one\u0085\r\n[[entry]]\r\nalbum = "A"\r\nkey = "D"\r\n'
+    assert [entry.line for entry in read_errata(text).entries] == [2]
