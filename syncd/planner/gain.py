@@ -15,7 +15,8 @@ from typing import Protocol
 
 from syncd.model import AudioFacts, AudioHash, Codec
 from syncd.planner.card_tags import CardTags
-from syncd.planner.recipe import USUAL_CONTAINER, WRITABLE, Recipe
+from syncd.planner.encoding import WRITABLE
+from syncd.planner.recipe import USUAL_CONTAINER, Recipe
 from syncd.profile import Levelling, Profile
 
 LevelKey = tuple[AudioHash, str]
