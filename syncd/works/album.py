@@ -20,7 +20,8 @@ from syncd.works.words.compounds import compound
 from syncd.works.words.forms import FORMS, SECTION_FORMS
 from syncd.works.words.linking import FOR_WORDS
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
-from syncd.works.worktitle import WorkReading, read_work
+from syncd.works.worktitle.reader import read_work
+from syncd.works.worktitle.reading import WorkReading
 
 _DISC_REMARK = re.compile(
     r"\s*[-–,:]?\s*[(\[]?\s*\b(?:cd|disc|disk|disque|disco|dvd|lp)\s*\.?\s*#?\d{1,3}(?:\s*(?:of|/|von)\s*\d+)?\s*[)\]]?\s*$",

@@ -19,7 +19,7 @@ from syncd.works.kind import judge
 from syncd.works.text import fold
 from syncd.works.title import read_title
 from syncd.works.track import Track
-from syncd.works.worktitle import read_work
+from syncd.works.worktitle.reader import read_work
 
 _GENERIC_TITLE = re.compile(
     r"^(?:track|titel|title|piste|traccia|pista|audiotrack|audio track|unknown|untitled|"

@@ -26,7 +26,10 @@ from syncd.works.text import fold, is_shouting, title_key, unshout
 from syncd.works.track import Track
 from syncd.works.words.forms import SET_FORMS
 from syncd.works.words.instruments import VOICES
-from syncd.works.worktitle import WorkReading, is_russian, medium_title, read_work
+from syncd.works.worktitle.language import is_russian
+from syncd.works.worktitle.medium import medium_title
+from syncd.works.worktitle.reader import read_work
+from syncd.works.worktitle.reading import WorkReading
 
 
 @dataclass(slots=True, eq=False)

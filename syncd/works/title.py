@@ -15,7 +15,9 @@ from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.text import fold
 from syncd.works.value import plain_value
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
-from syncd.works.worktitle import WorkReading, read_from, read_work
+from syncd.works.worktitle.reader import read_work
+from syncd.works.worktitle.reading import WorkReading
+from syncd.works.worktitle.remarks import read_from
 
 _HOBOKEN_SPACE = re.compile(
     r"(\bHob(?:oken)?\.?\s*[IVX]+\s?[a-h]?)\s*[:/]\s*(?=[A-Z]{0,2}\d)", re.IGNORECASE

@@ -14,7 +14,7 @@ from syncd.works.errata import Correction
 from syncd.works.fields import Fields
 from syncd.works.numbers.raw import RawNumber
 from syncd.works.title import TitleReading
-from syncd.works.worktitle import WorkReading
+from syncd.works.worktitle.reading import WorkReading
 
 
 @dataclass(slots=True)

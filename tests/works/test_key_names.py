@@ -7,7 +7,7 @@ other rows are the usual tables of musical dictionaries, from memory.
 import pytest
 
 from syncd.works.keys import parse_key
-from syncd.works.worktitle import read_work
+from syncd.works.worktitle.reader import read_work
 
 
 @pytest.mark.parametrize(

@@ -15,7 +15,7 @@ from syncd.model import Identity, TaggedFile
 from syncd.works.identify import identify
 from syncd.works.keys import parse_key
 from syncd.works.known_works import by_number
-from syncd.works.worktitle import read_work
+from syncd.works.worktitle.reader import read_work
 
 music21 = pytest.importorskip("music21", reason="the Python package music21 is not installed")
 

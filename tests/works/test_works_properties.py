@@ -13,7 +13,7 @@ from syncd.works.fields import unit_of
 from syncd.works.identify import explain, identify, to_json
 from syncd.works.text import LONGEST_VALUE
 from syncd.works.title import read_title
-from syncd.works.worktitle import read_work
+from syncd.works.worktitle.reader import read_work
 
 DATA = Path(__file__).parents[1] / "data"
 NAMES = [

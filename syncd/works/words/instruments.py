@@ -135,3 +135,6 @@ Chamber: cameristico
 """
 )
 """Words before a form or after "for" that say who plays: English adjective by word."""
+
+SOLO_WORDS = word_set("solo alone allein unaccompanied seul sola soli senza basso continuo")
+"""Words that may stand beside a medium and add nothing to its title."""

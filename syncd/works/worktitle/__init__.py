@@ -1,0 +1,1 @@
+"""The grammar of a work's title: form, medium, number, key, catalogue numbers, nickname."""
