@@ -18,6 +18,12 @@ from syncd.works.people import Person, read_people
 from syncd.works.text import fold
 from syncd.works.value import plain_value
 
+LEADING = ("conductor", "ensemble", "choir")
+"""Roles by which one performance is told from another first of all."""
+
+PLAYING = (*LEADING, "soloist")
+"""Roles of those who are heard."""
+
 _WORDS = re.compile(r"[^\W_]+")
 
 

@@ -40,5 +40,5 @@ def identify(files: Sequence[TaggedFile], errata: Errata | None = None) -> list[
 
 def _identify_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Identity]:
     tracks: list[Track] = read_unit(files, errata)
-    by_position = identities_of(tracks, errata)
+    by_position = identities_of(tracks)
     return [by_position[position] for position in range(len(files))]

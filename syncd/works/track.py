@@ -44,6 +44,11 @@ class Track:
         return (self.fields.disc or 0, track if track is not None else 10**6, self.fields.path)
 
     @property
+    def composer_sort(self) -> str | None:
+        """The composer's sort form, by which tables and works know him."""
+        return self.composer.sort if self.composer is not None else None
+
+    @property
     def raws(self) -> tuple[RawNumber, ...]:
         """Catalogue numbers in the title."""
         title = self.title

@@ -1,0 +1,237 @@
+"""Which work a track belongs to and which movement of it it is, by its own evidence and its album.
+
+The WORK tag, a work named as the source, the title's own work or the album's. What other tracks add
+is left to ``sets.py`` and ``shared_facts.py``, whether an album is one work to ``album_work.py``.
+"""
+
+import re
+from dataclasses import replace
+
+from syncd.works.known_works import by_number, by_title, the_one
+from syncd.works.movement import MovementReading, read_movement
+from syncd.works.numbers.meaning import resolve
+from syncd.works.piece import Piece, same_title, whole_title
+from syncd.works.tagged_movement import movement_beside_tag
+from syncd.works.track import Track
+from syncd.works.worktitle.reader import read_work
+from syncd.works.worktitle.reading import WorkReading
+
+
+def find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
+    """Find the work and the movement of *piece*; *album_is_work* as ``album_work.py`` tells."""
+    track = piece.track
+    title = track.title
+    as_album = track.album.work is not None and album_is_work.get(track.album.text, False)
+    if track.work_tag is not None:
+        piece.reading = track.work_tag
+        piece.confidence = 0.97
+        track.reasons.append("work: WORK tag" if track.fields.work else "work: grouping tag")
+        piece.movement = movement_beside_tag(track)
+    elif title.source is not None:
+        _take_source(piece, title.source)
+    elif title.work is not None:
+        _weigh_own_work(piece, title.work, as_album)
+    elif title.movement is not None or track.generic_title:
+        _find_work_of_movement(piece, title.movement, as_album)
+
+
+def _take_source(piece: Piece, source: WorkReading) -> None:
+    """The title names the work from which it comes: "Habanera (from Carmen)"."""
+    title = piece.track.title
+    piece.reading = source
+    piece.from_source = True
+    piece.confidence = 0.85
+    piece.track.reasons.append("work: named as the source in the title")
+    movement = title.movement
+    text = (movement.title or None) if movement is not None else None
+    if title.work is not None:
+        text = title.work.proper or text or title.work.title
+    if movement is None:
+        movement = MovementReading(None, text)
+    piece.movement = replace(movement, title=text)
+
+
+def _find_work_of_movement(piece: Piece, movement: MovementReading | None, as_album: bool) -> None:
+    """The title is a movement's alone, or says nothing ("Track 3"): the work is the album's."""
+    track = piece.track
+    album = track.album
+    piece.movement = movement
+    if movement is not None and _source_in_brackets(piece, movement):
+        return
+    if album.work is not None:
+        told = {3: 0.92, 2: 0.88}.get(album.level, 0.75 if as_album else 0.65)
+        _take_album(piece, told)
+        return
+    named = _matching_album_work(track)
+    if named is not None:
+        piece.reading = named
+        piece.from_album = True
+        piece.confidence = 0.6
+    elif (
+        movement is not None and movement.title and not movement.tempo and movement.kind == "digit"
+    ):
+        piece.reading = read_work(movement.title)
+        piece.movement = None
+        piece.confidence = 0.75
+    else:
+        piece.confidence = 0.3
+
+
+def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
+    """The title reads as a work: it is that one, or a part of one in brackets or of the album's."""
+    track = piece.track
+    movement = track.title.movement
+    known = _is_known(track, own)
+    if not known and own.strength < 2 and movement is None and _whole_in_brackets(piece, own):
+        return
+    if as_album and track.album.work is not None:
+        part = _part_of_album(track, own, track.album.work, known)
+        if part is not None:
+            piece.movement, confidence = part
+            _take_album(piece, confidence)
+            return
+    piece.reading = own
+    piece.movement = movement
+    if movement is None:
+        name = _part_before_bracket(track)
+        if name is not None:
+            piece.movement = MovementReading(None, name)
+    if own.strength >= 2:
+        piece.confidence = 0.95
+    elif track.title.firm or known:
+        piece.confidence = 0.9
+    else:
+        piece.confidence = 0.8
+    structured = own.strength >= 2 or movement is not None
+    track.reasons.append("work: the title's own structure" if structured else "work: the title")
+
+
+def _part_of_album(
+    track: Track, own: WorkReading, whole: WorkReading, known: bool
+) -> tuple[MovementReading, float] | None:
+    """What a title is as a movement of the album's work *whole*, and how surely; None if it is not.
+
+    *known* says that the composer is known to have written a work of the title's own name.
+    """
+    movement = track.title.movement
+    sure = track.album.level >= 2
+    if movement is None and _is_next_of_set(track, own):
+        name = _ORDINAL.sub("", whole_title(track))
+        return MovementReading(own.number, name, True, kind="digit"), 0.88 if sure else 0.75
+    if not track.title.firm and own.strength < 2 and not same_title(own, whole):
+        if movement is None and not own.raws and (sure or not known):
+            reading = read_movement(track.fields.title)
+            if reading.number is None:
+                reading = replace(reading, title=whole_title(track))
+            return reading, 0.9 if sure else 0.75
+        if movement is not None and not known:
+            below = replace(movement, heading=own.text, inner=movement.number)
+            return below, 0.88 if sure else 0.7
+    if (
+        movement is None
+        and own.number is not None
+        and not own.raws
+        and whole.plural
+        and whole.form == own.form
+        and (whole.raws or (own.form and not own.key))
+    ):
+        # "Caprice No. 5 in A minor" on "24 Caprices, Op. 1"
+        return MovementReading(own.number, whole_title(track), True, kind="number"), 0.9
+    return None
+
+
+_ORDINAL = re.compile(r"^\d{1,3}\s*[.)]\s*")
+
+
+def _is_next_of_set(track: Track, own: WorkReading) -> bool:
+    """Whether "6. Canción" on track 6 is the sixth piece of the album's work, not a sixth song."""
+    return (
+        own.ordinal_foreign
+        and own.number is not None
+        and own.number == track.fields.track
+        and not own.raws
+        and own.key is None
+        and _ORDINAL.match(own.text) is not None
+        and not same_title(own, track.album.work)
+    )
+
+
+_LAST_BRACKET = re.compile(r"^(?P<before>.+?)\s*[(\[](?P<inner>[^()\[\]]+)[)\]]$")
+
+
+def _whole_in_brackets(piece: Piece, own: WorkReading) -> bool:
+    """Whether a bracket behind the title names the work, one known to be the composer's."""
+    composer = piece.track.composer_sort
+    if composer is None:
+        return False
+    for name in own.bracket_names:
+        if by_title(composer, name) is not None:
+            _take_bracket(piece, name)
+            piece.movement = MovementReading(None, own.proper)
+            return True
+    return False
+
+
+def _take_bracket(piece: Piece, name: str) -> None:
+    piece.reading = read_work(name)
+    piece.from_source = True
+    piece.confidence = 0.8
+    piece.track.reasons.append("work: named in brackets behind the title")
+
+
+def _source_in_brackets(piece: Piece, movement: MovementReading) -> bool:
+    """Whether the work stands in brackets behind a title that begins like a tempo heading.
+
+    "Largo al factotum (Il barbiere di Siviglia)": only a work known to be the composer's counts.
+    """
+    composer = piece.track.composer_sort
+    found = _LAST_BRACKET.match(movement.title or "")
+    if found is None or composer is None or by_title(composer, found.group("inner")) is None:
+        return False
+    _take_bracket(piece, found.group("inner"))
+    piece.movement = replace(movement, title=found.group("before"))
+    return True
+
+
+def _part_before_bracket(track: Track) -> str | None:
+    """The movement before a work in brackets: "Rondo alla turca (Piano Sonata No. 11, K. 331)".
+
+    Only beside a known work that is not called so itself, as "Moonlight Sonata (Op. 27 No. 2)" is.
+    """
+    found = _LAST_BRACKET.match(track.fields.title)
+    if found is None or track.entry is None:
+        return None
+    before, inner = found.group("before").strip(), read_work(found.group("inner"))
+    if track.title.composer_text or not (inner.form and inner.raws):
+        return None
+    composer = track.entry.sort
+    numbers = resolve(inner.raws, track.entry.systems, composer).numbers
+    known = by_number(composer, numbers)
+    if known is None or known in (by_title(composer, before), the_one(composer, before)):
+        return None
+    own = read_work(before)
+    return None if own.structured or own.form == inner.form else before
+
+
+def _is_known(track: Track, reading: WorkReading) -> bool:
+    """Whether the composer is known to have written a work of this title."""
+    if track.composer is None or not reading.title:
+        return False
+    names = (reading.proper or reading.title, reading.title)
+    return any(by_title(track.composer.sort, name) is not None for name in names)
+
+
+def _take_album(piece: Piece, confidence: float) -> None:
+    piece.reading = piece.track.album.work
+    piece.from_album = True
+    piece.confidence = confidence
+    piece.track.reasons.append(
+        "work: from the album's title"
+        if piece.track.fields.album
+        else "work: from the folder's name"
+    )
+
+
+def _matching_album_work(track: Track) -> WorkReading | None:
+    works = [work for work in track.album.works if work.strength >= 2 and not work.plural]
+    return works[0] if len(works) == 1 else None

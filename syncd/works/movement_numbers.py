@@ -1,0 +1,121 @@
+"""The numbers of a recording's movements: those that are written, or the order on the disc.
+
+Written numbers count where they rise; where none are written, the order stands for them only if the
+recording seems to be there whole.
+"""
+
+import re
+from collections.abc import Sequence
+from itertools import pairwise
+
+from syncd.works.movement import MovementReading
+from syncd.works.piece import Piece, same_title
+
+
+def rising(values: Sequence[int | None]) -> bool:
+    """Whether all *values* are there, each greater than the one before."""
+    return all(value is not None for value in values) and all(
+        a is not None and b is not None and a < b for a, b in pairwise(values)
+    )
+
+
+def number_movements(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
+    """Give the movements of one recording, *pieces*, their numbers; *works* are all of the unit."""
+    movements = [piece.movement for piece in pieces]
+    if all(movement is None for movement in movements):
+        if len(pieces) > 1 and all(piece.from_album for piece in pieces):
+            _by_position(pieces)
+        return
+    chosen = _written(movements)
+    if chosen is not None:
+        for piece, value in zip(pieces, chosen, strict=True):
+            piece.number = value
+        if any(value is not None for value in chosen):
+            _fill_gaps(pieces)
+    elif _may_count(pieces, works):
+        _by_position(pieces)
+
+
+def _written(movements: Sequence[MovementReading | None]) -> list[int | None] | None:
+    """The numbers as they are written, None for those without; None if they cannot be right."""
+    present = [m for m in movements if m is not None]
+    numbers = [m.number if m is not None and m.heading is None else None for m in movements]
+    if any(m.heading is not None for m in present):
+        inner = [m.inner if m is not None else None for m in movements]
+        mixed = [i if i is not None else n for i, n in zip(inner, numbers, strict=True)]
+        if rising(mixed):
+            return mixed
+        parts = [m.number if m is not None and m.kind == "part" else None for m in movements]
+        return parts if rising(parts) else None
+    if len(movements) == 1:
+        return numbers
+    found = [number for number in numbers if number is not None]
+    if not found:
+        return None
+    if rising(found):
+        return None if _nested(present) else numbers
+    tagged = len(present) == len(movements) and all(m.kind == "tag" for m in present)
+    return numbers if tagged or len(set(found)) == len(found) else None
+
+
+def _nested(movements: Sequence[MovementReading]) -> bool:
+    """Whether a title has a further number behind a colon ("Act I: 3. Aria")."""
+    return any(m.title and re.search(r":\s*\d+\.", m.title) for m in movements)
+
+
+def _fill_gaps(pieces: Sequence[Piece]) -> None:
+    """Number a movement without a number that stands between two that leave room for it."""
+    previous = 0
+    for index, piece in enumerate(pieces):
+        if piece.number is None:
+            behind = (p.number for p in pieces[index + 1 :])
+            following = next((number for number in behind if number is not None), None)
+            room = following is None or following > previous + 1
+            if piece.movement is not None and room and (previous > 0 or index == 0):
+                piece.number = previous + 1
+        previous = piece.number if piece.number is not None else previous
+
+
+def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
+    """Whether the order on the disc can stand for the movements' numbers."""
+    if len(pieces) < 2 and not (pieces[0].from_album and len(works) > 1):
+        return False
+    if any(piece.track.fields.compilation for piece in pieces):
+        return False
+    positions = [piece.position for piece in pieces]
+    if positions != list(range(positions[0], positions[0] + len(pieces))):
+        return False
+    discs = {piece.track.fields.disc for piece in pieces}
+    tracks = [piece.track.fields.track for piece in pieces]
+    if len(discs) == 1 and not all(piece.from_album for piece in pieces):
+        for one, other in pairwise(tracks):
+            if one is not None and other is not None and other > one + 1:
+                return False  # movements are missing between
+    first = pieces[0].track
+    if (
+        first.fields.track is not None
+        and first.fields.track > 1
+        and not pieces[0].from_album
+        and first.album.level >= 1
+        and same_title(pieces[0].reading, first.album.work)
+        and (first.fields.disc or 1) == 1
+    ):
+        return False  # the work fills the album, and its beginning is missing
+    reading = pieces[0].reading
+    return not (
+        reading is not None and reading.count and reading.count > len(pieces) and reading.plural
+    )
+
+
+def _by_position(pieces: Sequence[Piece]) -> None:
+    """Number by the order on the disc, or by track numbers where the album is the work."""
+    tracks = [piece.track.fields.track for piece in pieces]
+    discs = {piece.track.fields.disc for piece in pieces}
+    first = tracks[0]
+    from_album = len(discs) == 1 and all(piece.from_album for piece in pieces)
+    if from_album and first is not None and first > 1:
+        for piece, track in zip(pieces, tracks, strict=True):
+            piece.number = track
+    else:
+        for number, piece in enumerate(pieces, start=1):
+            piece.number = number

@@ -1,0 +1,60 @@
+"""A work's title with the medium that custom wants in it: a sonata is a piano's or a violin's.
+
+The medium is taken from composer, album and players; everything else of a title is read in
+``worktitle.py``.
+"""
+
+from syncd.works.crediting import cast_of_track
+from syncd.works.piece import Piece
+from syncd.works.track import Track
+from syncd.works.words.instruments import VOICES
+from syncd.works.worktitle.medium import medium_title
+from syncd.works.worktitle.reading import WorkReading
+
+_PLAYED_ON_ANY_KEYS = ("Scarlatti, Domenico", "Soler, Antonio")
+
+
+def general_title(piece: Piece, reading: WorkReading) -> str:
+    """The title by the conventions; a sonata's medium is taken from album and performers."""
+    title = reading.title
+    if (
+        reading.form in ("Sonata", "Sonatina")
+        and reading.structured
+        and not reading.instruments
+        and (title.startswith(reading.form))
+    ):
+        medium = _medium(piece, reading.form)
+        if medium:
+            return medium + title
+    return title
+
+
+def _medium(piece: Piece, form: str) -> str:
+    """What stands before the form: "Keyboard ", "Violin ", or nothing."""
+    track = piece.track
+    if track.composer_sort in _PLAYED_ON_ANY_KEYS:
+        return "Keyboard "
+    for work in track.album.works:
+        if work.form == form and work.instruments:
+            medium = _before_form(form, work.instruments)
+            if medium is not None:
+                return medium
+    instruments = _instruments(track)
+    if instruments == ("harpsichord",):
+        return "Keyboard "
+    return (_before_form(form, instruments) if instruments else None) or ""
+
+
+def _before_form(form: str, instruments: tuple[str, ...]) -> str | None:
+    title = medium_title(form, instruments, {}, None, False, False)
+    return title[: -len(form)] if title.endswith(f" {form}") else None
+
+
+def _instruments(track: Track) -> tuple[str, ...]:
+    """What the soloists play; a sonata's fortepiano is a piano in its title."""
+    played = [
+        credit.instrument
+        for credit in cast_of_track(track, "Sonata").credits
+        if credit.role == "soloist" and credit.instrument and credit.instrument not in VOICES
+    ]
+    return tuple(dict.fromkeys("piano" if name == "fortepiano" else name for name in played))
