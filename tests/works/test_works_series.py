@@ -89,8 +89,8 @@ SERIES = [
         MOZART,
         "String Quartet",
         "K. 80 G, K. 155 D, K. 156 G, K. 157 C, K. 158 F, K. 159 Bb, K. 160 Eb, K. 168 F, "
-        "K. 169 A, K. 170 C, K. 171 Eb, K. 172 Bb, K. 173 d, K. 387 G, K. 421 d, K. 428 Eb, K. 458 Bb, "
-        "K. 464 A, K. 465 C, K. 499 D, K. 575 D, K. 589 Bb, K. 590 F",
+        "K. 169 A, K. 170 C, K. 171 Eb, K. 172 Bb, K. 173 d, K. 387 G, K. 421 d, "
+        "K. 428 Eb, K. 458 Bb, K. 464 A, K. 465 C, K. 499 D, K. 575 D, K. 589 Bb, K. 590 F",
     ),
     (MOZART, "Violin Concerto", "K. 207 Bb, K. 211 D, K. 216 G, K. 218 D, K. 219 A"),
     (MOZART, "Horn Concerto", "K. 412 D, K. 417 Eb, K. 447 Eb, K. 495 Eb"),
@@ -110,6 +110,7 @@ SERIES = [
     ("Schumann, Robert", "Piano Sonata", "Op. 11 f#, Op. 22 g, Op. 14 f"),
     ("Schumann, Robert", "String Quartet", "Op. 41 No. 1 a, Op. 41 No. 2 F, Op. 41 No. 3 A"),
     ("Schumann, Robert", "Piano Trio", "Op. 63 d, Op. 80 F, Op. 110 g"),
+    # the last begins in D major and goes by D minor
     ("Mendelssohn, Felix", "Symphony", "Op. 11 c, Op. 52 Bb, Op. 56 a, Op. 90 A, Op. 107 d"),
     ("Mendelssohn, Felix", "Piano Concerto", "Op. 25 g, Op. 40 d"),
     ("Mendelssohn, Felix", "Piano Trio", "Op. 49 d, Op. 66 c"),
