@@ -2,6 +2,7 @@
 
 import shutil
 import subprocess
+import sys
 from collections.abc import Callable
 from pathlib import Path
 
@@ -9,6 +10,8 @@ import imageio_ffmpeg
 import pytest
 import soundfile
 from library_kit import ENCODERS, FRAMES, RATE_HZ, chord
+
+sys.path.insert(0, str(Path(__file__).parent.parent))  # for rare_sources_kit
 
 
 @pytest.fixture(scope="session")

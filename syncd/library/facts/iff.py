@@ -27,6 +27,9 @@ def wav_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     bits = int.from_bytes(raw[14:16], "little")
     if form == 0xFFFE and len(raw) >= 26:
         form = int.from_bytes(raw[24:26], "little")
+        valid = int.from_bytes(raw[18:20], "little")
+        if form == 1 and 8 <= valid < bits:
+            bits = valid
     if form not in (1, 3):
         raise damaged(
             path, f"is a WAV file with coded audio (format {form}), not PCM; convert it to FLAC"
