@@ -16,7 +16,7 @@ from typing import Protocol
 from syncd.model import AudioFacts, AudioHash, Codec
 from syncd.planner.card_tags import CardTags
 from syncd.planner.encoding import WRITABLE
-from syncd.planner.recipe import USUAL_CONTAINER, Recipe
+from syncd.planner.recipe import Recipe
 from syncd.profile import Levelling, Profile
 
 LevelKey = tuple[AudioHash, str]
@@ -45,7 +45,7 @@ class Levels(Protocol):
     """What is known of loudness: the same question has the same answer while a plan is made."""
 
     def known(self, key: LevelKey) -> bool:
-        """Whether *key* was measured."""
+        """Whether *key* need not be decoded for what is asked of it."""
 
     def of(self, keys: tuple[LevelKey, ...]) -> Heard | None:
         """What *keys* one after the other sound like; None while one of them is not measured."""
@@ -115,7 +115,7 @@ def baked_gain_db(heard: Heard, wanted: Levelling) -> float | None:
 def bakes(recipe: Recipe, audio: AudioFacts) -> bool:
     """Whether a gain can go into the samples: what is carried in a lossy codec stays as it is."""
     return recipe.action == "encode" or (
-        audio.lossless and audio.container in WRITABLE.get(audio.codec, ())
+        audio.lossless and recipe.container in WRITABLE.get(audio.codec, ())
     )
 
 
@@ -137,9 +137,7 @@ def with_gain(recipe: Recipe, audio: AudioFacts, gain_db: float, profile: Profil
     return Recipe(
         action="encode",
         codec=audio.codec,
-        container=audio.container
-        if audio.container in WRITABLE[audio.codec]
-        else USUAL_CONTAINER[audio.codec],
+        container=recipe.container,
         sample_rate_hz=audio.sample_rate_hz,
         channels=audio.channels,
         bits=bits,

@@ -1,8 +1,9 @@
 """What is done to samples between decoder and encoder, as a chain of ffmpeg filters.
 
-cut to a span -> de-emphasis -> downmix by a stated matrix -> soxr -> word length, with dither where
-it falls. Only what the recipe asks for is in the chain, and every step works in floating point:
-what ffmpeg does to integers by itself (mixing in 16 bit, truncating) departs from the standards.
+cut to a span -> de-emphasis -> downmix by a stated matrix -> soxr -> gain -> word length, with
+dither where it falls. Only what the recipe asks for is in the chain, and every step works in
+floating point: what ffmpeg does to integers by itself (mixing in 16 bit, truncating) departs from
+the standards.
 """
 
 from typing import Any
@@ -79,6 +80,7 @@ def is_16_bit(audio: AudioFacts, recipe: Recipe) -> bool:
     if recipe.lossless:
         return recipe.bits == 16
     untouched = not (recipe.resample or recipe.downmix or recipe.deemphasis)
+    untouched = untouched and recipe.gain_db is None
     return untouched and audio.lossless and audio.bits_per_sample == 16 and not audio.profile
 
 
@@ -96,6 +98,11 @@ def processed(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
         stream = stream.filter(
             "aresample", recipe.sample_rate_hz, resampler="soxr", precision=28, osf=working
         )
+    if recipe.gain_db is not None:
+        # After resampling, whose ripple is part of the level that was measured.
+        stream = stream.filter("aformat", sample_fmts=working)
+        factor = f"{10 ** (recipe.gain_db / 20):.9f}"
+        stream = stream.filter("volume", volume=factor, precision="double")
     if not recipe.lossless:
         if is_16_bit(audio, recipe):
             return stream

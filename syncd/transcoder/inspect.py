@@ -2,26 +2,28 @@
 
 Three things are looked at: it decodes to its end without an error, it has as many samples as went
 in, and it is as loud as what went in. For FLAC the MD5 of the decoded samples must be the one in
-its header besides. The measuring is done inside ffmpeg, so memory does not grow with length; what
-went in was measured by the run that encoded it (``syncd.transcoder.press``).
+its header besides. Samples are measured as they pass (``measuring.py``), so memory does not
+grow with length; what went in was measured by the run that encoded it.
 """
 
 import re
-from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from syncd.errors import ItemProblem
 from syncd.model import AudioFacts, Codec
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Ffmpeg, Run, source
+from syncd.transcoder.measuring import level_of
+
+if TYPE_CHECKING:
+    from syncd.transcoder.loudness import Level
 
 LEVEL_TOLERANCE_DB = 0.5
 SILENT_DBFS = -75.0
 """Below this mean level a lossy codec may rightly give silence; only that it is quiet is asked."""
 
 _LOW_BAND_HZ = 4000
-_VOLUME = re.compile(r"Parsed_volumedetect.*\] (n_samples|mean_volume|max_volume): (-?[\d.]+|-inf)")
 _DAMAGE = re.compile(
     r"error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
     r"|invalid data found|crc mismatch|invalid residual|invalid frame header|overread|partial file"
@@ -30,47 +32,9 @@ _DAMAGE = re.compile(
 )
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """What passed a point in a graph: sample frames, mean level and sample peak in dBFS."""
-
-    samples: int
-    mean_dbfs: float
-    peak_dbfs: float
-
-
 def time_limit_s(duration_s: float) -> float:
     """How long a run over *duration_s* of audio may take: generous, since machines are slow."""
     return 300.0 + max(duration_s, 0.0) * 2
-
-
-def measure(stream: Any) -> Any:
-    """Let *stream* (16-bit samples) be measured; read the result with :func:`measured`."""
-    return stream.filter("volumedetect")
-
-
-def drop(stream: Any) -> Any:
-    """An output that throws *stream* away cheaply: all frames but the first end in the filter.
-
-    (With none at all ffmpeg calls an output that has a neighbour a failure.)
-    """
-    return stream.filter("aselect", "not(n)").output("-", f="null")
-
-
-def measured(run: Run, channels: int) -> Measured | None:
-    """What the ``volumedetect`` of a finished *run* saw, or None when it saw nothing."""
-    found: dict[str, float] = {}
-    for line in run.lines:
-        match = _VOLUME.search(line)
-        if match is not None:
-            found[match[1]] = float(match[2])
-    if not found.get("n_samples"):
-        return None
-    return Measured(
-        samples=int(found["n_samples"]) // channels,
-        mean_dbfs=found.get("mean_volume", -91.0),
-        peak_dbfs=found.get("max_volume", -91.0),
-    )
 
 
 def damage_reported(run: Run) -> str | None:
@@ -81,11 +45,9 @@ def damage_reported(run: Run) -> str | None:
     return None
 
 
-def check_source(
-    item: str, audio: AudioFacts, recipe: Recipe, seen: Measured | None, run: Run
-) -> Measured:
+def check_source(item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", run: Run) -> "Level":
     """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short."""
-    if seen is None:
+    if not seen.samples:
         raise ItemProblem(
             item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
         )
@@ -107,7 +69,7 @@ def check_source(
     return seen
 
 
-def inspect(item: str, file: Path, recipe: Recipe, before: Measured, tool: Ffmpeg) -> Measured:
+def inspect(item: str, file: Path, recipe: Recipe, before: "Level", tool: Ffmpeg) -> "Level":
     """Decode the pressing *file* and compare it with what went in, *before*.
 
     Returns what was measured. Raises ItemProblem about *item* when anything differs more than the
@@ -118,11 +80,11 @@ def inspect(item: str, file: Path, recipe: Recipe, before: Measured, tool: Ffmpe
     if recipe.codec is Codec.FLAC:
         _check_md5(item, file, recipe, pressed, tool, limit_s)
         return before  # the header's MD5 is that of the very samples measured before
-    run = tool.run(
-        drop(measure(pressed.filter("aformat", sample_fmts="s16"))), item=item, limit_s=limit_s
+    seen, run = level_of(
+        pressed, recipe.sample_rate_hz, recipe.channels, tool, item=item, limit_s=limit_s
     )
-    after = measured(run, recipe.channels)
-    if after is None:
+    after = seen.level
+    if not after.samples:
         raise _failed(item, "it decodes to nothing")
     words = damage_reported(run)
     if words is not None:
@@ -132,7 +94,7 @@ def inspect(item: str, file: Path, recipe: Recipe, before: Measured, tool: Ffmpe
 
 
 def check_level(
-    item: str, before: Measured, after: Measured, low_before: float, low_after: float
+    item: str, before: "Level", after: "Level", low_before: float, low_after: float
 ) -> None:
     """Raise ItemProblem unless the levels agree, in whole or below the band that codecs cut."""
     if level_agrees(before.mean_dbfs, after.mean_dbfs) or level_agrees(low_before, low_after):
@@ -151,12 +113,11 @@ def level_agrees(before_dbfs: float, after_dbfs: float) -> bool:
 
 
 def low_band(stream: Any) -> Any:
-    """*stream* below the frequencies that lossy codecs leave out, as 16-bit samples."""
-    narrowed = stream.filter("lowpass", f=_LOW_BAND_HZ).filter("lowpass", f=_LOW_BAND_HZ)
-    return narrowed.filter("aformat", sample_fmts="s16")
+    """*stream* below the frequencies that lossy codecs leave out."""
+    return stream.filter("lowpass", f=_LOW_BAND_HZ).filter("lowpass", f=_LOW_BAND_HZ)
 
 
-def _check_length(item: str, recipe: Recipe, before: Measured, after: Measured) -> None:
+def _check_length(item: str, recipe: Recipe, before: "Level", after: "Level") -> None:
     # Vorbis and AAC decoders here round a file of a few blocks up to whole blocks.
     allowed = 1024 if recipe.codec in (Codec.VORBIS, Codec.AAC) else 0
     if abs(after.samples - before.samples) > allowed:

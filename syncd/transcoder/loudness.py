@@ -307,7 +307,7 @@ class Meter:
         self.channels = channels
         self._weights = np.array(channel_weights(channels), dtype=np.float64)
         self._matrices = _blockwise(rate_hz)
-        self._state = np.zeros((channels, 4))
+        self._state: Floats = np.zeros((channels, 4))
         self._tail = np.zeros((channels, 2 * _BLOCK), dtype=np.float32)
         self._rest = np.zeros((0, channels), dtype=np.float32)
         self._peaks = _Peaks()

@@ -13,17 +13,22 @@ import ffmpeg
 
 from syncd.errors import ItemProblem
 from syncd.model import AudioFacts, Codec, Track
+from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, mp3_info
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
-from syncd.transcoder.graph import is_16_bit, opened, processed
+from syncd.transcoder.graph import opened, processed
+from syncd.transcoder.measuring import Sink, Tap, level_of
 from syncd.transcoder.store import Pressing, Store
 
 
-def press(track: Track, recipe: Recipe, store: Store, tool: Ffmpeg) -> Pressing:
+def press(
+    track: Track, recipe: Recipe, store: Store, tool: Ffmpeg, sink: Sink | None = None
+) -> Pressing:
     """Return the pressing of *track* by *recipe*: from *store*, or made, inspected and kept there.
 
+    What is encoded for the first time is measured on the way for *sink*, where one is given.
     For a recipe that carries over it is the master itself, untouched. Raises ItemProblem when the
     master is gone or damaged or the pressing fails its inspection, SetupProblem when the store
     cannot take it.
@@ -39,7 +44,7 @@ def press(track: Track, recipe: Recipe, store: Store, tool: Ffmpeg) -> Pressing:
         )
     part = store.part(recipe.suffix)
     try:
-        _make(track, recipe, part, tool)
+        _make(track, recipe, part, tool, sink)
         return store.put(track.audio_hash, recipe.key, part)
     finally:
         with contextlib.suppress(OSError):
@@ -59,52 +64,47 @@ def carried(track: Track, recipe: Recipe) -> Pressing:
     return Pressing(track.audio_hash, recipe.key, path, size, hash=None, carried=True)
 
 
-def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg) -> None:
+def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | None) -> None:
     item = _shown(track.address)
     limit_s = inspect.time_limit_s(_decoded_s(track))
     master = opened(track, recipe)
-    run = tool.run(_graph(master, track.audio, recipe, part), item=item, limit_s=limit_s)
-    before = inspect.check_source(
-        item, track.audio, recipe, inspect.measured(run, recipe.channels), run
-    )
+    key = level_key(track.audio_hash, recipe)
+    # With a gain in the samples it is another loudness than the one that is kept.
+    listens = sink is not None and recipe.gain_db is None and not sink.known(key)
+    tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=listens)
+    graph = _graph(master, track.audio, recipe, part, tap)
+    run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
+    seen = tap.seen()
+    before = inspect.check_source(item, track.audio, recipe, seen.level, run)
     if recipe.codec is Codec.MP3:
         mp3_info.mend(part, before.samples)
     after = inspect.inspect(item, part, recipe, before, tool)
+    if sink is not None and seen.loudness is not None:
+        sink.keep(key, seen.loudness)
     if inspect.level_agrees(before.mean_dbfs, after.mean_dbfs):
         return
     # A codec that leaves the highest band out is quieter by it: compare what both have.
     pressed = source(str(part), recipe.container)["a:0"]
-    low = [
-        tool.run(
-            inspect.drop(inspect.measure(inspect.low_band(stream))), item=item, limit_s=limit_s
-        )
+    low_before, low_after = (
+        level_of(
+            inspect.low_band(stream),
+            recipe.sample_rate_hz,
+            recipe.channels,
+            tool,
+            item=item,
+            limit_s=limit_s,
+        )[0].level.mean_dbfs
         for stream in (processed(master, track.audio, recipe), pressed)
-    ]
-    low_before, low_after = (inspect.measured(one, recipe.channels) for one in low)
-    inspect.check_level(
-        item,
-        before,
-        after,
-        low_before.mean_dbfs if low_before else 0.0,
-        low_after.mean_dbfs if low_after else -91.0,
     )
+    inspect.check_level(item, before, after, low_before, low_after)
 
 
-def _graph(master: Any, audio: AudioFacts, recipe: Recipe, part: Path) -> Any:
-    """Outputs of the run: the pressing, and where needed a measuring branch that ends in nothing.
-
-    ``volumedetect`` takes 16-bit samples only; in line with anything longer it would have the
-    encoder's input cut down to them.
-    """
-    stream = processed(master, audio, recipe)
-    if is_16_bit(audio, recipe):
-        return inspect.measure(stream.filter("aformat", sample_fmts="s16")).output(
-            file_address(part), **encoding(recipe)
-        )
-    branches = stream.filter_multi_output("asplit")
-    measuring = inspect.measure(branches.stream(1).filter("aformat", sample_fmts="s16"))
+def _graph(master: Any, audio: AudioFacts, recipe: Recipe, part: Path, tap: Tap) -> Any:
+    """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*."""
+    branches = processed(master, audio, recipe).filter_multi_output("asplit")
     return ffmpeg.merge_outputs(
-        branches.stream(0).output(file_address(part), **encoding(recipe)), inspect.drop(measuring)
+        branches.stream(0).output(file_address(part), **encoding(recipe)),
+        tap.output(branches.stream(1)),
     )
 
 

@@ -169,16 +169,17 @@ def test_a_master_that_is_longer_than_its_header_says_is_told(
 def test_a_pressing_that_is_not_its_source_fails_inspection(
     tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
-    from syncd.transcoder.inspect import Measured, check_level, inspect
+    from syncd.transcoder.inspect import check_level, inspect
+    from syncd.transcoder.loudness import Level
 
     source_file = master(tmp_path / "m.flac", music(60_000))
     recipe = recipe_for(source_file.track.audio, codec="mp3", quality=2)
     pressing = press(source_file.track, recipe, store, tool)
-    right = inspect("m.flac", pressing.path, recipe, Measured(60_000, -20.0, -3.0), tool)
+    right = inspect("m.flac", pressing.path, recipe, Level(60_000, 0.01, 0.7), tool)
     assert right.samples == 60_000
     with pytest.raises(ItemProblem, match="59999 went into"):
-        inspect("m.flac", pressing.path, recipe, Measured(59_999, -20.0, -3.0), tool)
-    louder = Measured(right.samples, right.mean_dbfs + 0.6, right.peak_dbfs)
+        inspect("m.flac", pressing.path, recipe, Level(59_999, 0.01, 0.7), tool)
+    louder = Level(right.samples, right.mean_square * 10**0.06, right.sample_peak)
     with pytest.raises(ItemProblem, match=r"-0\.6 dB"):
         check_level("m.flac", louder, right, louder.mean_dbfs, right.mean_dbfs)
     check_level("m.flac", louder, right, -30.0, -30.2)  # equal where both have signal
@@ -187,7 +188,8 @@ def test_a_pressing_that_is_not_its_source_fails_inspection(
 def test_a_flac_pressing_with_a_changed_sample_fails_inspection(
     tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
-    from syncd.transcoder.inspect import Measured, inspect
+    from syncd.transcoder.inspect import inspect
+    from syncd.transcoder.loudness import Level
 
     source_file = master(tmp_path / "m.wav", music(60_000))
     recipe = recipe_for(source_file.track.audio, codec="flac")
@@ -196,7 +198,7 @@ def test_a_flac_pressing_with_a_changed_sample_fails_inspection(
     odd = tmp_path / "odd.flac"
     odd.write_bytes(data)
     with pytest.raises(ItemProblem, match="checksum"):
-        inspect("m.wav", odd, recipe, Measured(60_000, -20.0, -3.0), tool)
+        inspect("m.wav", odd, recipe, Level(60_000, 0.01, 0.7), tool)
 
 
 def test_the_reader_of_the_tests_agrees_that_the_damage_matters(tmp_path: Path) -> None:
