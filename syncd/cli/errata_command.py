@@ -220,7 +220,7 @@ def _settled(
             f"--settle {shown(wanted)} chooses the tracks already; leave out "
             f"{', '.join(f'--{name}' for name in selectors)}."
         )
-    doubts = review((entry.track.path, entry.identity) for entry in index.snapshot().tracks)
+    doubts = review((entry.track.address, entry.identity) for entry in index.snapshot().tracks)
     doubt = next((doubt for doubt in doubts if doubt.id and doubt.id == wanted.lower()), None)
     if doubt is None:
         raise SetupProblem(

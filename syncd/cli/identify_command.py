@@ -12,7 +12,8 @@ from syncd.cli.output import json_line, notice, shown
 from syncd.errata_file import read_corrections
 from syncd.errors import ItemProblem, SetupProblem
 from syncd.library.kinds import promised_container
-from syncd.library.tags import read_file
+from syncd.library.sheetfiles import tracks_of
+from syncd.library.tags import FileReading, read_file
 from syncd.model import LibraryPath, TaggedFile
 from syncd.settings import Home
 from syncd.works.errata import Errata
@@ -30,7 +31,7 @@ def command(home: Home, paths: tuple[str, ...], as_json: bool) -> int:
     1 if a file cannot be read.
     """
     errata = _errata(home)
-    files: list[TaggedFile] = []
+    read: list[tuple[str, FileReading]] = []
     faults = 0
     for path in sorted(set(_music(paths))):
         try:
@@ -39,7 +40,10 @@ def command(home: Home, paths: tuple[str, ...], as_json: bool) -> int:
             faults += 1
             notice(f"{problem.item}: {problem.reason}")
             continue
-        files.append(TaggedFile(path, reading.tags, reading.audio.duration_s))
+        read.append((path, reading))
+    files, told = tracks_of(read)
+    for text in told:
+        notice(text)
     # The errata name a file by where it is, which a path from the current folder on may not tell.
     named = files if errata is None else [_where_it_is(file) for file in files]
     for file, identity in zip(files, identify(named, errata), strict=True):

@@ -25,7 +25,7 @@ def command(home: Home, no_scan: bool, everything: bool, as_json: bool) -> int:
     """
     with home.only_writer(), bars(quiet=as_json) as bar:
         library = snapshot(home, bar, scan=not no_scan)
-    doubts = review((entry.track.path, entry.identity) for entry in library.tracks)
+    doubts = review((entry.track.address, entry.identity) for entry in library.tracks)
     if as_json:
         json_document(
             {

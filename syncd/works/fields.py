@@ -125,7 +125,19 @@ def _mended(text: str) -> tuple[str, str | None]:
     return clean(repaired), how
 
 
+_SPAN = re.compile(r"\.\w{1,8}(#\d{2,3})$")
+
+
+def without_span(path: str) -> str:
+    """*path* without the ``#03`` that names one span of a file with a cue sheet."""
+    if path[-3:-2] != "#" and path[-4:-3] != "#":
+        return path
+    match = _SPAN.search(path)
+    return path[: match.start(1)] if match else path
+
+
 def _extension_cut(name: str) -> str:
+    name = without_span(name)
     stem, dot, extension = name.rpartition(".")
     return stem if dot and stem and len(extension) <= 5 and extension.isalnum() else name
 

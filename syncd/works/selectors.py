@@ -1,7 +1,8 @@
 """Which tracks the selectors of an errata entry choose: by file, folder, album, artist, composer.
 
 Names are compared folded (case, accents); ``*`` stands for any letters, ``?`` for one. Paths are
-compared by component, and from their end on unless they begin with ``/``.
+compared by component, and from their end on unless they begin with ``/``. One span of a file with a
+cue sheet is named ``album.flac#03``.
 """
 
 import fnmatch
@@ -10,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
+from syncd.works.fields import without_span
 from syncd.works.text import fold
 
 SELECTORS = ("file", "folder", "album", "artist", "composer")
@@ -35,7 +37,9 @@ class Asked:
     def names(self) -> set[str | None]:
         """Every name that the track bears, folded, as :func:`needed` tells them; and None."""
         people = map(fold, (*self.artists, *self.composers))
-        return {None, fold(_spaced(self.album)), *people, *(part for _, part in _parts(self.path))}
+        parts = _parts(self.path)
+        whole = _parts(without_span(self.path))[-1:]
+        return {None, fold(_spaced(self.album)), *people, *(part for _, part in (*parts, *whole))}
 
 
 def fits(selectors: Selectors, asked: Asked) -> bool:
@@ -75,7 +79,9 @@ def _pattern(text: str) -> re.Pattern[str]:
 
 def _one_fits(name: str, pattern: str, asked: Asked) -> bool:
     if name == "file":
-        return _path_fits(asked.path, pattern, whole=True)
+        # A file that a cue sheet divides may be named as a whole, or one span of it.
+        paths = {asked.path, without_span(asked.path)}
+        return any(_path_fits(path, pattern, whole=True) for path in paths)
     if name == "folder":
         return _path_fits(asked.path, pattern, whole=False)
     if name == "album":
