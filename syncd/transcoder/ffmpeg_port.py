@@ -42,6 +42,9 @@ DEMUXERS = {
 }
 """What reads each container. Forced, so that a playlist called .flac opens no other file."""
 
+_CHECKED = frozenset({"ape", "tta"})
+"""Containers whose frames have checksums that are compared only when asked for."""
+
 NICENESS = 10
 _PIPE_BYTES = 1 << 20
 _TAIL_LINES = 400
@@ -109,6 +112,8 @@ def source(path: str, container: str, **options: object) -> Any:
     demuxer = DEMUXERS.get(container)
     if demuxer is None:
         raise ItemProblem(path, f"There is no reader for files of the kind '{container}'.")
+    if container in _CHECKED:
+        options["err_detect"] = "crccheck"
     return ffmpeg.input(
         file_address(path), f=demuxer, protocol_whitelist="file,pipe", threads=1, **options
     )

@@ -8,6 +8,7 @@ the standards.
 
 from typing import Any
 
+from syncd.library.channels import states_places
 from syncd.model import AudioFacts, Codec, Track
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import downmix
@@ -36,6 +37,13 @@ _BEFORE_S = 1.0  # from where a seek ends to the cut: the cut is made by place, 
 _LEAD_IN = 4096  # samples heard by the de-emphasis before the cut: sixty times its memory
 
 
+_ONE_BIT_SAMPLE = 8
+"""One-bit samples that a decoder makes one sample of: its rate is an eighth of the file's."""
+
+_ROUNDING = 2.0**-24
+"""Half a step of 24 bit. The encoder cuts 32-bit words down to 24, which with this is rounding."""
+
+
 def opened(track: Track, recipe: Recipe) -> Any:
     """The audio of *track*, a whole file or its span, before anything else is done to it.
 
@@ -44,22 +52,24 @@ def opened(track: Track, recipe: Recipe) -> Any:
     """
     span, audio = track.span, track.audio
     if span is None:
-        stream = source(track.path, audio.container)["a:0"]
+        stream = source(track.path, audio.container, **_places(track))["a:0"]
         return _deemphasised(stream, audio.sample_rate_hz) if recipe.deemphasis else stream
     rate = audio.sample_rate_hz
     start_s = span.start / rate - _BEFORE_S
     end = None if span.length is None else span.start + span.length
     # Place in the file: by the decoder's clock after a seek, by counting from the start otherwise.
     if start_s > 0 and audio.lossless and audio.container in _SEEKABLE:
-        master = source(track.path, audio.container, ss=f"{start_s:.6f}", copyts=None)
+        seek = {"ss": f"{start_s:.6f}", "copyts": None}
+        master = source(track.path, audio.container, **seek, **_places(track))
         names = ("start_pts", "end_pts")
     else:
-        master = source(track.path, audio.container)
+        master = source(track.path, audio.container, **_places(track))
         names = ("start_sample", "end_sample")
     stream = master["a:0"]
-    cut: dict[str, int] = {names[0]: span.start}
+    unit = _ONE_BIT_SAMPLE if audio.codec is Codec.DSD else 1
+    cut: dict[str, int] = {names[0]: span.start // unit}
     if end is not None:
-        cut[names[1]] = end
+        cut[names[1]] = end // unit
     if not recipe.deemphasis:
         return stream.filter("atrim", **cut).filter("asetpts", "N")
     # The filter hears what is before the cut, so that there is no step where two spans meet.
@@ -67,6 +77,20 @@ def opened(track: Track, recipe: Recipe) -> Any:
     cut[names[0]] -= lead
     stream = _deemphasised(stream.filter("atrim", **cut).filter("asetpts", "N"), rate)
     return stream.filter("atrim", start_sample=lead).filter("asetpts", "N")
+
+
+def _places(track: Track) -> dict[str, object]:
+    """The input option that names the channels' places where ffmpeg would guess or be puzzled.
+
+    One channel is mono and two are stereo, whatever a mask calls them: there is nothing to mix.
+    """
+    audio = track.audio
+    if audio.lossless and audio.channels <= 2:
+        return {"channel_layout": "mono" if audio.channels == 1 else "stereo"}
+    unnamed = {3: "3.0", 4: "quad"}.get(audio.channels)
+    if unnamed and audio.container in ("wav", "aiff") and not states_places(track.path):
+        return {"channel_layout": unnamed}
+    return {}
 
 
 def _deemphasised(stream: Any, rate_hz: int) -> Any:
@@ -112,5 +136,7 @@ def processed(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
         word["dither_method"] = "triangular"
         if recipe.bits == 24:
             word["output_sample_bits"] = 24
+            stream = stream.filter("aresample", **word)
+            return stream.filter("dcshift", shift=f"{_ROUNDING:.12f}")
         return stream.filter("aresample", **word)
     return stream.filter("aformat", sample_fmts=word["osf"])

@@ -26,7 +26,7 @@ SILENT_DBFS = -75.0
 _LOW_BAND_HZ = 4000
 _DAMAGE = re.compile(
     r"error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
-    r"|invalid data found|crc mismatch|invalid residual|invalid frame header|overread|partial file"
+    r"|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread|partial file"
     r"|block crc|corrupt|truncat",
     re.IGNORECASE,
 )
