@@ -29,7 +29,8 @@ def settle(piece: Piece) -> None:
         more = _with_arrangers_numbers(piece, numbers)
         if more != numbers:
             numbers, warnings = more, ()
-    piece.warnings.extend(warnings)
+    if correction.work is None and correction.catalogue is None:  # else the listener has judged
+        piece.warnings.extend(warnings)
     if reading is not None:
         piece.title = _filed_title(piece, reading, numbers, bool(warnings))
     if correction.work is not None:
