@@ -200,7 +200,8 @@ def _aside(path: Path, number: int) -> Path:
 
 
 def _row(keys: tuple[LevelKey, ...]) -> str:
-    return str(xxhash.xxh3_128_hexdigest("\n".join(f"{audio} {done}" for audio, done in keys)))
+    text = "\n".join(f"{audio} {done}" for audio, done in keys)
+    return str(xxhash.xxh3_128_hexdigest(text.encode()))
 
 
 def _heard(parts: "list[Measurement]") -> Heard:

@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 from syncd.errors import ItemProblem
 from syncd.model import Track
-from syncd.planner.gain import LevelKey, level_key
+from syncd.planner.gain import LevelKey
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Feed, Ffmpeg, Run
 from syncd.transcoder.graph import opened, processed
@@ -97,11 +97,6 @@ def measure_track(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
     measured = tap.seen().loudness
     assert measured is not None
     return measured
-
-
-def measured_already(track: Track, recipe: Recipe, sink: Sink) -> bool:
-    """Whether *sink* knows what :func:`measure_track` would find."""
-    return sink.known(level_key(track.audio_hash, recipe))
 
 
 def _meters() -> Any:

@@ -9,11 +9,14 @@ import queue
 import threading
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
+from functools import partial
 
 from syncd.errors import ItemProblem
 from syncd.model import Track
+from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Ffmpeg, Stopped
+from syncd.transcoder.measuring import Sink, measure_track
 from syncd.transcoder.press import press
 from syncd.transcoder.store import Pressing, Store
 
@@ -42,15 +45,57 @@ def press_all(
     workers: int | None = None,
     stop: threading.Event | None = None,
     report: Callable[[Pressed], None] | None = None,
+    sink: Sink | None = None,
 ) -> Iterator[Pressed]:
     """Yield the outcome of every item of *items*, in the order in which they are done.
 
     Equal work is done once: of two items with the same audio and recipe the second finds the
-    first's pressing. *report* is called for each before it is yielded. When *stop* is set, or the
+    first's pressing. What is encoded is measured for *sink*, where one is given. *report* is
+    called for each before it is yielded. When *stop* is set, or the
     caller breaks off or is interrupted, running encoders are ended and nothing more is yielded.
     Raises SetupProblem when the store cannot take more.
     """
-    work = _Work(items, store, tool, stop or threading.Event())
+    pressing = partial(_press, store=store, sink=sink)
+    yield from _all(items, pressing, tool, workers, stop, report)
+
+
+def measure_all(
+    items: Iterable[Item],
+    sink: Sink,
+    tool: Ffmpeg,
+    *,
+    workers: int | None = None,
+    stop: threading.Event | None = None,
+) -> Iterator[Pressed]:
+    """Measure every item of *items* for *sink* by decoding it; yields and stops as press_all."""
+    yield from _all(items, partial(_measure, sink=sink), tool, workers, stop, None)
+
+
+def _press(
+    track: Track, recipe: Recipe, tool: Ffmpeg, *, store: Store, sink: Sink | None
+) -> Pressed:
+    encodes = recipe.action == "encode"
+    kept = encodes and store.get(track.audio_hash, recipe.key) is not None
+    pressing = press(track, recipe, store, tool, sink)
+    return Pressed(track, recipe, pressing, made=encodes and not kept)
+
+
+def _measure(track: Track, recipe: Recipe, tool: Ffmpeg, *, sink: Sink) -> Pressed:
+    key = level_key(track.audio_hash, recipe)
+    if not sink.known(key):
+        sink.keep(key, measure_track(track, recipe, tool))
+    return Pressed(track, recipe, None)
+
+
+def _all(
+    items: Iterable[Item],
+    do: Callable[[Track, Recipe, Ffmpeg], Pressed],
+    tool: Ffmpeg,
+    workers: int | None,
+    stop: threading.Event | None,
+    report: Callable[[Pressed], None] | None,
+) -> Iterator[Pressed]:
+    work = _Work(items, do, tool, stop or threading.Event())
     count = max(1, workers or os.cpu_count() or 1)
     threads = [threading.Thread(target=work.run, daemon=True) for _ in range(count)]
     for thread in threads:
@@ -89,10 +134,14 @@ class _Work:
     """What the threads share: the items still to do, and the outcomes."""
 
     def __init__(
-        self, items: Iterable[Item], store: Store, tool: Ffmpeg, stop: threading.Event
+        self,
+        items: Iterable[Item],
+        do: Callable[[Track, Recipe, Ffmpeg], Pressed],
+        tool: Ffmpeg,
+        stop: threading.Event,
     ) -> None:
         self._items = iter(items)
-        self._store = store
+        self._do = do
         self._tool = tool.another()
         self._lock = threading.Lock()
         self._doing: dict[tuple[str, str], threading.Event] = {}
@@ -133,12 +182,10 @@ class _Work:
                     break
             other.wait()
         try:
-            kept = recipe.action == "encode" and self._store.get(*key) is not None
-            pressing = press(track, recipe, self._store, self._tool)
+            return self._do(track, recipe, self._tool)
         except ItemProblem as problem:
             return Pressed(track, recipe, None, problem)
         finally:
             with self._lock:
                 del self._doing[key]
             mine.set()
-        return Pressed(track, recipe, pressing, made=recipe.action == "encode" and not kept)

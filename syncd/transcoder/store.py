@@ -6,7 +6,7 @@ damaged one is set aside and rebuilt from the names. A file gets its name only w
 and on the disk, so two writers or a kill at any instant leave whole pressings and leftovers that
 are recognised by name and swept.
 
-Scaled cover pictures are kept here too. What is made, and how, is the callers' affair.
+Scaled cover pictures and measurements of loudness are kept here too. What is made, and how, is the callers' affair.
 """
 
 import contextlib
@@ -26,6 +26,7 @@ import xxhash
 
 from syncd.errors import SetupProblem
 from syncd.model import AudioHash, ContentHash
+from syncd.transcoder.measurements import Measurements
 
 INDEX_FORMAT = 1
 _CHUNK = 1 << 20
@@ -115,6 +116,7 @@ class Store:
                 "Make the folder writable, or name another one in the settings."
             ) from error
         self._db = self._open_index()
+        self._measurements: Measurements | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -132,6 +134,15 @@ class Store:
         with self._index():
             self._write_used()
             self._db.close()
+            if self._measurements is not None:
+                self._measurements.close()
+
+    def measurements(self) -> Measurements:
+        """What is known of loudness, opened when first asked for. Raises SetupProblem."""
+        with self._lock:
+            if self._measurements is None:
+                self._measurements = Measurements(self.folder, self.notices, self._clock)
+            return self._measurements
 
     # -- pressings ------------------------------------------------------------------------------
 
