@@ -272,7 +272,7 @@ def test_many_entries_are_found_as_if_each_had_been_tried() -> None:
 
 
 def test_who_composed_it_is_not_asked_again_once_the_errata_say_it() -> None:
-    """The number is in no catalogue of his, so that the work is in doubt: that is asked, and only once."""
+    """His catalogues do not have the number: so the work is asked about, and only once."""
     tags = {"TITLE": ["Sonata in D minor, K. 141"], "ALBUM": ["Sonatas"], "GENRE": ["Classical"]}
     file = TaggedFile("/m/Sonatas/1.flac", tags)
     for text, key in (
