@@ -49,12 +49,12 @@ _NUMBER_HEAD = re.compile(
 _SATZ_HEAD = re.compile(
     r"^(?P<n>\d{1,2}|[IVX]+|first|second|third|fourth|fifth|erster|zweiter|dritter|vierter|premier|"
     r"deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*\.?\s*(?:st|nd|rd|th|er|ère|e|ème|º|°)?\s*\.?\s*"
-    r"(?:satz|movement|mvt|mov|mouvement|movimento|movimiento|věta|część|часть|sats)\b\.?"
+    r"(?:satz|movement|mvt|mvmt|mvmnt|mov|mouvement|movimento|movimiento|věta|część|часть|sats)\b\.?"
     r"\s*[:.,\-–—]?\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
 _MOVEMENT_HEAD = re.compile(
-    r"^(?:movement|mvt|mvmt|mov|satz|mouvement|movimento|movimiento|věta)\.?\s*(?:no\.?\s*)?"
+    r"^(?:movement|mvt|mvmt|mvmnt|mov|satz|mouvement|movimento|movimiento|věta)\.?\s*(?:no\.?\s*)?"
     r"(?P<n>\d{1,2}|[IVXivx]+)\b\s*[.:,)\-–—]*\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )

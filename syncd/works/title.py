@@ -26,6 +26,16 @@ _SEPARATOR = re.compile(
     r"(?=[\s—:;.\\])(?:"  # what each begins with: most places are passed by at once
     r"\s+[-–—|~·•]+\s+|\s*—\s*|\s*[:;]\s+|\s+[:;]\s*|\s+/{1,2}\s+|\s*\\+\s+|\s+_\s+|\s–\s?|\.\s+-\s+)"
 )
+# "Symphony No. 5, Op. 67, 3rd Movement", "Quartet K. 80 mvt. 3": a movement counted behind its work
+# with no more than a comma between. "the third movement of" is running text.
+_COUNTED = re.compile(
+    r"(?<=[\w)\]\"”»])(?<!\bfrom)(?<!\bthe)(?<!\bof),?\s+(?="
+    r"(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b\.?\s*(?:no\.?\s*)?(?:\d{1,2}|(?-i:[IVX]+))\b"
+    r"|(?:\d{1,2}(?:st|nd|rd|th|er|re|e|ème|[.º°])|first|second|third|fourth|fifth|erster|zweiter"
+    r"|dritter|vierter|premier|deuxième|troisième|quatrième|primo|secondo|terzo|quarto)"
+    r"\s*(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b(?!\s+(?:of|from|aus|du|de|dal)\b))",
+    re.IGNORECASE,
+)
 _PROTECTED = re.compile(
     r"\([^()]{0,200}\)|\[[^\[\]]{0,200}\]|“[^”]{0,200}”|«[^»]{0,200}»|„[^“”]{0,200}[“”]|\"[^\"]{0,200}\""
     r"|(?<!\w)'[^']{1,200}'(?!\w)|‘[^’]{1,80}’(?!\w)"
@@ -139,6 +149,9 @@ def read_title(text: str) -> TitleReading:
     text = to_western(text if date is None else text[date.end() :])
     if "ob" in text:
         text = _HOBOKEN_SPACE.sub(r"\1:", text)
+    small = text.lower()
+    if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
+        text = _COUNTED.sub(" - ", text)
     pieces = split_title(text)
     if not pieces:
         return TitleReading(original, None, None, None, False)

@@ -269,6 +269,23 @@ def test_keys_in_the_labels_agree_with_the_signature_of_the_score(labels: list[L
     assert signatures >= 3
 
 
+def test_movements_in_the_labels_are_those_under_which_the_corpus_keeps_them(
+    labels: list[Label],
+) -> None:
+    """ "Op. 18 no. 1 mvmnt 1", "Op 59  No 2  3rd Movement - Score", "K.80, Mvmnt. 3"."""
+    wrong, compared = [], 0
+    for label in labels:
+        place = re.search(r"/movement(\d)\.", label.path)
+        if place is None or not re.search(r"\b(?:movement|mvmnt)\b", label.title, re.I):
+            continue
+        compared += 1
+        movement = filed(label.composer, label.title).movement
+        if movement is None or movement.number != int(place[1]):
+            wrong.append((label.path, label.title, movement))
+    assert not wrong
+    assert compared >= 14
+
+
 # First movements, and scores of all movements in one, of works in the table: by place and number.
 FIRST_MOVEMENTS = [
     *PLACES,
