@@ -27,7 +27,8 @@ POPULAR_FIELDS = frozenset({"artist", "album", "disc", "number", "title", "year"
 
 CodecName = Literal["flac", "alac", "wavpack", "pcm", "mp3", "mp2", "aac", "vorbis", "opus"]
 Charset = Literal["unicode", "ascii"]
-LOSSY = ("mp3", "aac", "vorbis", "opus")
+CONSTANT_RATE = ("mp3", "vorbis", "opus")
+"""Codecs with a form in which every second takes the same room (AAC has none here)."""
 ObjectType = Literal["LC", "HE", "HEv2", "Main", "SSR", "LTP", "xHE"]
 
 
@@ -74,6 +75,17 @@ class Plays(Table):
                 raise ValueError(f"'{name}' is not a container; allowed are {', '.join(allowed)}")
         return value
 
+    @property
+    def particular(self) -> bool:
+        """Whether it limits what only some headers tell: how blocks and bit rates vary."""
+        return (
+            self.bitrate == "constant"
+            or self.fixed_blocks
+            or self.subset
+            or self.max_block_samples is not None
+            or self.max_frame_bytes is not None
+        )
+
     @model_validator(mode="after")
     def _limits_of_this_codec(self) -> Self:
         for given, key, codecs in (
@@ -82,7 +94,7 @@ class Plays(Table):
             (self.max_frame_bytes, "max_frame_bytes", ("flac",)),
             (self.fixed_blocks, "fixed_blocks", ("flac",)),
             (self.subset, "subset", ("flac",)),
-            (self.bitrate == "constant", "bitrate", ("mp3", "aac", "vorbis", "opus")),
+            (self.bitrate == "constant", "bitrate", CONSTANT_RATE),
         ):
             if given and self.codec not in codecs:
                 raise ValueError(
@@ -98,7 +110,8 @@ class Encode(Table):
     MP3: ``quality`` is the encoder's variable-bitrate scale, 0 best to 9 smallest, unless
     ``bitrate_kbps`` asks for a constant one. Opus and Vorbis and AAC: ``bitrate_kbps``, about
     which the rate varies unless ``bitrate`` is "constant". FLAC: ``compression_level`` 0 to 8,
-    and ``block_samples`` where a decoder has little memory. ``bits_per_sample`` and the largest rate hold for FLAC and WAV.
+    and ``block_samples`` where a decoder has little memory. ``bits_per_sample`` and the largest
+    rate hold for FLAC and WAV.
     """
 
     codec: Literal["mp3", "flac", "opus", "vorbis", "aac", "pcm"]
@@ -117,10 +130,14 @@ class Encode(Table):
             raise ValueError("'quality' and 'bitrate_kbps' exclude each other; give one of them")
         if self.quality is not None and self.codec != "mp3":
             raise ValueError("'quality' is for codec \"mp3\"; give 'bitrate_kbps' instead")
-        if self.bitrate == "constant" and (self.quality is not None or self.codec not in LOSSY):
+        if self.bitrate == "constant" and self.codec not in CONSTANT_RATE:
             raise ValueError(
-                "'bitrate' \"constant\" goes with 'bitrate_kbps' of a lossy codec; give that "
-                "instead of 'quality'"
+                f"'bitrate' \"constant\" is for {', '.join(CONSTANT_RATE)}; leave it out"
+            )
+        if self.bitrate == "constant" and self.quality is not None:
+            raise ValueError(
+                "'bitrate' \"constant\" excludes 'quality', a scale of variable bit rates; "
+                "give 'bitrate_kbps' instead"
             )
         if self.block_samples is not None and self.codec != "flac":
             raise ValueError("'block_samples' is for codec \"flac\"; leave it out")

@@ -167,7 +167,7 @@ class Updater:
             needed = {
                 pressing_id(placement)
                 for placement in plan.end
-                if placement.recipe is not None and placement.recipe.action == "encode"
+                if placement.recipe is not None and placement.recipe.action != "carry"
             }
             self.store.trim(self.store_limit_bytes, needed)
         from_store = sum(key not in made for key in _written(plan))
@@ -458,7 +458,7 @@ def _written(plan: Plan) -> Iterator[PressingKey]:
     written = {step.target for step in plan.steps if step.action is Action.WRITE}
     for placement in plan.end:
         recipe = placement.recipe
-        if placement.path in written and recipe is not None and recipe.action == "encode":
+        if placement.path in written and recipe is not None and recipe.action != "carry":
             yield pressing_id(placement)
 
 

@@ -111,3 +111,28 @@ def test_a_programme_whose_clause_chooses_nothing_is_refused(tmp_path: Path) -> 
     file.write_text("")
     with pytest.raises(SetupProblem, match="clause"):
         read_programme(file)
+
+
+@pytest.mark.parametrize(
+    ("plays", "fragment"),
+    [
+        ('codec = "mp3"\nobject_types = ["LC"]', "is a limit of aac, not of mp3"),
+        ('codec = "mp3"\nmax_block_samples = 4096', "is a limit of flac and vorbis, not of mp3"),
+        ('codec = "mp3"\nsubset = true', "is a limit of flac, not of mp3"),
+        ('codec = "mp3"\nbitrate = "variable"', "'any' or 'constant'"),
+        ('codec = "mp3"\nsample_rates_hz = [44]', "greater than or equal to 8000"),
+    ],
+)
+def test_a_limit_that_could_not_hold_is_refused(plays: str, fragment: str, tmp_path: Path) -> None:
+    assert fragment in said_of(VALID.replace('codec = "mp3"', plays, 1), tmp_path)
+
+
+@pytest.mark.parametrize(
+    ("encode", "fragment"),
+    [
+        ('quality = 2\nbitrate = "constant"', "excludes 'quality'"),
+        ("block_samples = 4096", 'is for codec "flac"'),
+    ],
+)
+def test_a_setting_of_another_codec_is_refused(encode: str, fragment: str, tmp_path: Path) -> None:
+    assert fragment in said_of(VALID.replace("quality = 2", encode), tmp_path)

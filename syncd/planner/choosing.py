@@ -83,6 +83,7 @@ class Choosing:
         self._layout = Layout(profile)
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
+        self._particular = any(plays.particular for plays in profile.plays)
         art = profile.tags.art == "embedded"
         side = profile.tags.art_longest_side_px
         # A baseline JPEG of photographs at quality 85 takes under half a byte a pixel.
@@ -145,6 +146,8 @@ class Choosing:
         part, emphasis = track.span is not None, track.emphasis
         if part or emphasis:
             facts += (part, emphasis)
+        if self._particular:
+            facts += (audio.variable, audio.block_samples, audio.frame_bytes)
         made = self._recipes.get(facts)
         if made is None:
             try:
@@ -267,10 +270,9 @@ class Choosing:
             if short:
                 new = folders_of([fold(choice.members[0].wish)]) - folders
                 needs += card.cluster_bytes * len(new)
-            if self._too_large(choice):
-                self._no_room(
-                    choice, needs, "One of its files is larger than the card's file system allows."
-                )
+            limit = self._too_large(choice)
+            if limit:
+                self._no_room(choice, needs, f"One of its files is larger than {limit} allows.")
             elif needs > budget:
                 self._no_room(
                     choice, needs, f"It needs {needs} bytes, and {max(budget, 0)} are left."
@@ -303,9 +305,12 @@ class Choosing:
             needs += card.allocated(len(text.encode("utf-8", "replace"))) + each
         return needs
 
-    def _too_large(self, choice: Chosen) -> bool:
-        largest = self.card.largest_file_bytes
-        return largest is not None and any(member.size > largest for member in choice.members)
+    def _too_large(self, choice: Chosen) -> str:
+        """What does not allow a file as large as one of *choice*, empty when all are allowed."""
+        largest = max(member.size for member in choice.members)
+        if largest > (self.card.largest_file_bytes or largest):
+            return "the card's file system"
+        return "the player" if largest > (self.profile.card.largest_file_bytes or largest) else ""
 
     def _no_room(self, choice: Chosen, needs: int, reason: str) -> None:
         self.not_fitting.append(NotFitting(choice.group.title, len(choice.members), needs, reason))

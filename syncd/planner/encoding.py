@@ -75,6 +75,15 @@ class Limits:
     bits: int
     channels: int
     kbps: int | None
+    rates_hz: tuple[int, ...] = ()
+    words: tuple[int, ...] = ()
+    constant: bool = False
+    block_samples: int | None = None
+    frame_bytes: int | None = None
+
+
+_BLOCKS = (192, 256, 512, 576, 1024, 1152, 2048, 2304, 4096, 4608, 8192, 16384)
+"""Block sizes with a short code in FLAC's frame header (RFC 9639 section 9.1.1)."""
 
 
 def limits_of(profile: Profile) -> Limits:
@@ -85,8 +94,8 @@ def limits_of(profile: Profile) -> Limits:
     for plays in profile.plays_codec(codec):
         containers = plays.containers or (USUAL_CONTAINER[codec],)
         container = next((name for name in WRITABLE[codec] if name in containers), None)
-        if container is None:
-            continue
+        if container is None or (plays.object_types and "LC" not in plays.object_types):
+            continue  # AAC is made as LC
         found.append(
             Limits(
                 container=container,
@@ -97,13 +106,20 @@ def limits_of(profile: Profile) -> Limits:
                 bits=min(encode.max_bits_per_sample, plays.max_bits_per_sample or 32),
                 channels=min(encode.max_channels, plays.max_channels or 8),
                 kbps=plays.max_bitrate_kbps,
+                rates_hz=plays.sample_rates_hz,
+                words=plays.bits_per_sample,
+                constant=plays.bitrate == "constant" or encode.bitrate == "constant",
+                block_samples=min(
+                    filter(None, (plays.max_block_samples, encode.block_samples)), default=None
+                ),
+                frame_bytes=plays.max_frame_bytes,
             )
         )
     if not found:
         raise Unplayable(
             f"The profile has {codec_name(codec)} made, but the player reads it only from "
-            "containers that syncd does not write; let 'plays' allow "
-            f"{' or '.join(WRITABLE[codec])}."
+            "containers or of kinds that syncd does not write; let 'plays' allow "
+            f"{' or '.join(WRITABLE[codec])}{' and LC' if codec is Codec.AAC else ''}."
         )
     return max(found, key=lambda limits: (limits.rate_hz, limits.bits, limits.channels))
 
@@ -150,6 +166,8 @@ def encode(
         quality=quality,
         bitrate_kbps=kbps,
         level=profile.encode.compression_level if codec is Codec.FLAC else None,
+        constant=limits.constant and codec in (Codec.OPUS, Codec.VORBIS),
+        block_samples=_block(limits, rate, channels, bits or 16) if codec is Codec.FLAC else None,
         resample=rate != audio.sample_rate_hz,
         downmix=f"{audio.channels}to{channels}" if channels != audio.channels else None,
         dither=dither,
@@ -157,6 +175,21 @@ def encode(
         reasons=tuple(reasons),
         source_bitrate_bps=audio.bitrate_bps if audio.lossless else None,
     )
+
+
+def _block(limits: Limits, rate: int, channels: int, bits: int) -> int | None:
+    """Samples in a FLAC block, None where the encoder's own choice is within the limits."""
+    most = limits.block_samples
+    if limits.frame_bytes is not None:
+        # A frame at its worst holds the samples as they are, a difference channel one bit longer;
+        # its head takes 16 bytes at most, the check after it 2 (RFC 9639 section 9).
+        room = limits.frame_bytes - 18 - 2 * channels
+        fitting = room * 8 // (channels * (bits + 1))
+        most = fitting if most is None else min(most, fitting)
+    own = 4608 if rate <= 48000 else 16384
+    if most is None or most >= own:
+        return None
+    return max((size for size in _BLOCKS if size <= most), default=most)
 
 
 def _target_bits(audio: AudioFacts, limits: Limits, processed: bool) -> tuple[int, bool]:
@@ -169,11 +202,13 @@ def _target_bits(audio: AudioFacts, limits: Limits, processed: bool) -> tuple[in
     known = audio.bits_per_sample or 16 if audio.lossless else 16
     if audio.codec is Codec.DSD:
         known = DSD_BITS
-    bits = 24 if known > 16 and limits.bits >= 24 else 16
-    if limits.bits < bits:
+    words = [word for word in (16, 24) if not limits.words or word in limits.words]
+    words = [word for word in words if word <= limits.bits]
+    bits = max(words, default=16) if known > 16 else min(words, default=16)
+    if not words:
         raise Unplayable(
-            f"The player plays no more than {limits.bits} bit, and the shortest words that can "
-            "be made for it have 16; let 'plays' allow 16, or another codec."
+            f"The player plays no words of 16 or 24 bit (its largest are {limits.bits}), and no "
+            "others can be made for it; let 'plays' allow 16, or another codec."
         )
     longer = known > bits or audio.profile == "float" or not audio.lossless
     return bits, longer or processed
@@ -199,7 +234,7 @@ def _lossy_setting(
     asked = encode.bitrate_kbps or _DEFAULT_KBPS.get(codec)
     if asked is None:
         quality = 2 if encode.quality is None else encode.quality
-        if ceiling is None or ceiling >= MP3_KBPS[-1]:
+        if not limits.constant and (ceiling is None or ceiling >= MP3_KBPS[-1]):
             return rates[0], None, quality
         # Variable-rate frames may go to 320 kbit/s; under a lower ceiling a fixed rate stays below.
         asked = next(kbps for kbps in MP3_KBPS if kbps >= MP3_VBR_KBPS[quality])
@@ -251,16 +286,22 @@ def _rates_to_try(audio: AudioFacts, limits: Limits, codec: Codec) -> list[int]:
     if codec is Codec.OPUS:
         # Opus has a clock of 48 kHz whatever goes in (RFC 7845 section 4): the one case in which
         # the figure may rise. The player's limit is about what it decodes, which is 48 kHz too.
+        if limits.rates_hz and 48000 not in limits.rates_hz:
+            raise Unplayable("Opus is always of 48 kHz, which 'sample_rates_hz' does not list.")
         return [48000]
     known = _LOSSY_RATES.get(codec, frozenset(_44K1_FAMILY + _48K_FAMILY))
+    if limits.rates_hz:
+        listed = frozenset(limits.rates_hz)
+        known = listed & known if codec in _LOSSY_RATES else listed
     below = sorted((rate for rate in known if rate <= min(source, limits.rate_hz)), reverse=True)
-    if source <= limits.rate_hz and (source in known or codec in LOSSLESS):
+    free = codec in LOSSLESS and not limits.rates_hz
+    if source <= limits.rate_hz and (source in known or free):
         return [source, *(rate for rate in below if rate != source)]
     if not below:
         raise Unplayable(
             f"Its sample rate of {source} Hz cannot be kept for this player, and there is no "
             f"lower one that {codec_name(codec)} knows and the profile allows. "
-            "Raise 'max_sample_rate_hz'."
+            "Raise 'max_sample_rate_hz', or list more 'sample_rates_hz'."
         )
     family = _44K1_FAMILY if source % 11025 == 0 else _48K_FAMILY
     simple = max((rate for rate in below if rate in family), default=0)

@@ -1,9 +1,10 @@
-"""Which recipe a track's audio gets for a player: carried over, or encoded. Pure."""
+"""Which recipe a track's audio gets for a player: carried over, remuxed, or encoded. Pure."""
 
 from syncd.model import AudioFacts
 from syncd.planner.carrying import carry, why_not_carried
 from syncd.planner.encoding import encode, limits_of
 from syncd.planner.recipe import Recipe, Unplayable
+from syncd.planner.remuxing import remux
 from syncd.planner.sound_words import codec_name
 from syncd.profile import Profile
 
@@ -26,6 +27,10 @@ def make_recipe(
         if refusal is None:
             return carry(audio)
         refusals.append(refusal)
+    for plays in profile.plays_codec(audio.codec):
+        remuxed = remux(audio, plays)
+        if remuxed is not None:
+            return remuxed
     why = refusals[0] if refusals else f"the player does not play {codec_name(audio.codec)}"
     return encode(audio, profile, limits_of(profile), why)
 

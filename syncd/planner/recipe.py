@@ -62,7 +62,8 @@ class Unplayable(SyncdError):
 class Recipe:
     """What is done to a track's audio.
 
-    ``action`` "carry" leaves the audio as it is; the other fields then describe it. ``bits`` is
+    ``action`` "carry" leaves the file's audio as it is, "remux" puts the very same samples into
+    another container; the other fields then describe it. ``bits`` is
     None for lossy codecs. Of ``quality`` (variable bit rate, 0 best), ``bitrate_kbps`` and
     ``level`` (FLAC) at most one is set. ``downmix`` names a matrix of
     ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``gain_db``, in hundredths, is what
@@ -70,7 +71,7 @@ class Recipe:
     pre-emphasis. ``reasons`` are plain words.
     """
 
-    action: Literal["carry", "encode"]
+    action: Literal["carry", "remux", "encode"]
     codec: Codec
     container: str
     sample_rate_hz: int
@@ -79,6 +80,8 @@ class Recipe:
     quality: int | None = None
     bitrate_kbps: int | None = None
     level: int | None = None
+    constant: bool = False
+    block_samples: int | None = None
     resample: bool = False
     downmix: str | None = None
     dither: bool = False
@@ -104,10 +107,14 @@ class Recipe:
         """Equal work on equal audio has equal keys; letters, digits and hyphens only."""
         if self.action == "carry":
             return f"r{RECIPE_VERSION}-carry"
+        if self.action == "remux":
+            return f"r{RECIPE_VERSION}-remux-{self.codec}-{self.container}"
         setting = [
             f"q{self.quality}" if self.quality is not None else "",
             f"b{self.bitrate_kbps}" if self.bitrate_kbps is not None else "",
             f"l{self.level}" if self.level is not None else "",
+            "cbr" if self.constant else "",
+            f"f{self.block_samples}" if self.block_samples is not None else "",
         ]
         parts = [
             f"r{RECIPE_VERSION}",
@@ -136,12 +143,16 @@ class Recipe:
         plain = self.sample_rate_hz * self.channels * (self.bits or 16)
         if self.action == "carry":
             return self.source_bitrate_bps or plain
+        if self.action == "remux":
+            # The frames of ADTS have heads of 7 bytes, those of Ogg lacing and pages.
+            return (self.source_bitrate_bps or plain) * 1.01 + self.sample_rate_hz / 1024 * 56
         if self.quality is not None:
             average = MP3_VBR_KBPS[self.quality] * 1000 * (0.6 if self.channels == 1 else 1)
             return min(average * 1.35, 320_000)
         if self.bitrate_kbps is not None:
             # A managed or fixed rate; variable ones swing about it by some percent.
-            return self.bitrate_kbps * 1000 * (1.02 if self.codec is Codec.MP3 else 1.35)
+            fixed = self.codec is Codec.MP3 or self.constant
+            return self.bitrate_kbps * 1000 * (1.02 if fixed else 1.35)
         if self.codec is Codec.FLAC and self.source_bitrate_bps and not self.resample:
             return min(plain * 1.01, self.source_bitrate_bps * 1.05)
         return plain * 1.01

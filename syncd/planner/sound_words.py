@@ -14,6 +14,12 @@ def codec_name(codec: Codec) -> str:
     return names.get(codec, codec.value.upper())
 
 
+def container_name(container: str) -> str:
+    """What a file of the kind is called among people."""
+    names = {"flac": "FLAC files", "ogg": "Ogg", "mp4": "MP4", "aac": "ADTS", "mp3": "MP3 files"}
+    return names.get(container, container.upper())
+
+
 def khz(rate_hz: int) -> str:
     return f"{rate_hz / 1000:g} kHz"
 

@@ -13,23 +13,52 @@ _ENCODERS = {
     Codec.VORBIS: "libvorbis",
     Codec.AAC: "aac",
 }
-_MUXERS = {"flac": "flac", "mp3": "mp3", "mp4": "mp4", "wav": "wav", "aiff": "aiff"}
+_MUXERS = {
+    "flac": "flac",
+    "mp3": "mp3",
+    "mp4": "mp4",
+    "wav": "wav",
+    "aiff": "aiff",
+    "aac": "adts",
+}
 _BITEXACT = {"fflags": "+bitexact", "flags:a": "+bitexact"}
 _SUBSET_BLOCK = 16384
 """Longest FLAC block of the streamable subset (RFC 9639 section 7); ffmpeg exceeds it above
 192 kHz unless told."""
 
 
-def encoding(recipe: Recipe) -> dict[str, object]:
-    """Options of the output: muxer, encoder and setting, with nothing that varies between runs."""
-    options: dict[str, object] = {
+def copying(recipe: Recipe) -> dict[str, object]:
+    """Options of an output that is a remux: coded frames as they are, plain samples exactly."""
+    options = _muxing(recipe)
+    options["c:a"] = _words(recipe) if recipe.codec is Codec.PCM else "copy"
+    if recipe.container == "mp4":
+        options["movflags"] = "+faststart"
+    elif recipe.container == "flac":
+        options["metadata_header_padding"] = 0
+    return options
+
+
+def _words(recipe: Recipe) -> str:
+    big = recipe.container == "aiff"
+    if recipe.bits == 8:
+        return "pcm_s8" if big else "pcm_u8"
+    return f"pcm_s{recipe.bits}{'be' if big else 'le'}"
+
+
+def _muxing(recipe: Recipe) -> dict[str, object]:
+    return {
         "map_metadata": -1,
         "map_chapters": -1,
         "threads": 1,
         **_BITEXACT,
         "f": _MUXERS.get(recipe.container) or ("opus" if recipe.codec is Codec.OPUS else "ogg"),
-        "c:a": _encoder(recipe),
     }
+
+
+def encoding(recipe: Recipe) -> dict[str, object]:
+    """Options of the output: muxer, encoder and setting, with nothing that varies between runs."""
+    options = _muxing(recipe)
+    options["c:a"] = _encoder(recipe)
     if recipe.bitrate_kbps is not None:
         options["b:a"] = f"{recipe.bitrate_kbps}k"
     if recipe.codec is Codec.MP3:
@@ -40,8 +69,14 @@ def encoding(recipe: Recipe) -> dict[str, object]:
         options |= {"compression_level": recipe.level, "metadata_header_padding": 0}
         if recipe.bits == 24:
             options |= {"sample_fmt": "s32", "bits_per_raw_sample": 24}
-        if recipe.sample_rate_hz > 192000:
+        if recipe.block_samples is not None:
+            options["frame_size"] = recipe.block_samples
+        elif recipe.sample_rate_hz > 192000:
             options["frame_size"] = _SUBSET_BLOCK
+    elif recipe.codec is Codec.OPUS and recipe.constant:
+        options["vbr"] = "off"
+    elif recipe.codec is Codec.VORBIS and recipe.constant:
+        options |= {"minrate": options["b:a"], "maxrate": options["b:a"]}
     elif recipe.container == "mp4":
         options["movflags"] = "+faststart"
     return options
@@ -49,5 +84,5 @@ def encoding(recipe: Recipe) -> dict[str, object]:
 
 def _encoder(recipe: Recipe) -> str:
     if recipe.codec is Codec.PCM:
-        return f"pcm_s{recipe.bits}{'be' if recipe.container == 'aiff' else 'le'}"
+        return _words(recipe)
     return _ENCODERS[recipe.codec]

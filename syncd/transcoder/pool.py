@@ -74,7 +74,7 @@ def measure_all(
 def _press(
     track: Track, recipe: Recipe, tool: Ffmpeg, *, store: Store, sink: Sink | None
 ) -> Pressed:
-    encodes = recipe.action == "encode"
+    encodes = recipe.action != "carry"
     kept = encodes and store.get(track.audio_hash, recipe.key) is not None
     pressing = press(track, recipe, store, tool, sink)
     return Pressed(track, recipe, pressing, made=encodes and not kept)

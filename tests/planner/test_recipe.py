@@ -170,13 +170,22 @@ def test_six_channels_are_mixed_down_by_a_named_matrix() -> None:
     assert (recipe.channels, recipe.downmix) == (2, "6to2")
 
 
-def test_a_container_that_the_player_does_not_read_is_a_reason_to_encode() -> None:
+def test_a_container_that_the_player_does_not_read_is_a_reason_to_remux() -> None:
     aac = AudioFacts("aac", Codec.AAC, 44100, 2, 100.0, None, 128_000)
     wanted = profile(
         Encode(codec="mp3", quality=2), Plays(codec="mp3"), Plays(codec="aac", containers=("mp4",))
     )
-    assert make_recipe(aac, wanted).action == "encode"
+    recipe = make_recipe(aac, wanted)
+    assert (recipe.action, recipe.container, recipe.codec) == ("remux", "mp4", Codec.AAC)
+    assert "untouched" in recipe.reasons[0]
     assert make_recipe(lossy(Codec.AAC, 128), wanted).action == "carry"
+
+
+def test_a_container_that_nothing_can_be_put_into_is_a_reason_to_encode() -> None:
+    wanted = profile(
+        Encode(codec="mp3", quality=2), Plays(codec="mp3"), Plays(codec="flac", containers=("mp4",))
+    )
+    assert make_recipe(flac(), wanted).action == "encode"
 
 
 def test_a_bit_rate_above_the_players_is_encoded_again_below_it() -> None:
