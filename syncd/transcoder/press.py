@@ -16,6 +16,7 @@ from syncd.model import AudioFacts, Codec, Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, mp3_info
+from syncd.transcoder.copying import remux
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
 from syncd.transcoder.graph import opened, processed
@@ -44,7 +45,10 @@ def press(
         )
     part = store.part(recipe.suffix)
     try:
-        _make(track, recipe, part, tool, sink)
+        if recipe.action == "remux":
+            remux(track, recipe, part, _shown(track.address), tool)
+        else:
+            _make(track, recipe, part, tool, sink)
         return store.put(track.audio_hash, recipe.key, part)
     finally:
         with contextlib.suppress(OSError):
