@@ -5,24 +5,23 @@ goes to both sides, hence 0.5 each), LFE left out. The whole is scaled by the su
 coefficients, so that no input can clip; ffmpeg's own downmix scales or not depending on the
 sample format, so it is never asked for one.
 
+For places that the recommendation does not know (beside the centre, wide, above) there is no
+published figure here: they get the surrounds' share, so that nothing but LFE is left out.
+
 Channels are named, not numbered: ``pan`` ignores a name that the source's layout lacks, so one
 matrix serves back and side surrounds alike.
 """
 
 _HALF = 0.7071
 
-_STEREO_LEFT = {"FL": 1.0, "FC": _HALF, "BL": _HALF, "SL": _HALF, "BC": 0.5}
-_STEREO_RIGHT = {"FR": 1.0, "FC": _HALF, "BR": _HALF, "SR": _HALF, "BC": 0.5}
-_MONO = {
-    "FL": _HALF,
-    "FR": _HALF,
-    "FC": 1.0,
-    "BL": 0.5,
-    "BR": 0.5,
-    "SL": 0.5,
-    "SR": 0.5,
-    "BC": _HALF,
-}
+_BESIDES = ("B", "S", "W", "TF", "TB", "TS")  # with L or R: surrounds, wide, above
+_STEREO_LEFT = {"FL": 1.0, "FC": _HALF, "BC": 0.5, "FLC": _HALF, "TFC": 0.5, "TBC": 0.5, "TC": 0.5}
+_STEREO_LEFT |= {f"{place}L": _HALF for place in _BESIDES}
+_STEREO_RIGHT = {"FR": 1.0, "FC": _HALF, "BC": 0.5, "FRC": _HALF, "TFC": 0.5, "TBC": 0.5, "TC": 0.5}
+_STEREO_RIGHT |= {f"{place}R": _HALF for place in _BESIDES}
+_MONO = {"FC": 1.0, "FL": _HALF, "FR": _HALF, "FLC": 0.5, "FRC": 0.5}
+_MONO |= {place: _HALF for place in ("BC", "TFC", "TBC", "TC")}
+_MONO |= {f"{place}{side}": 0.5 for place in _BESIDES for side in "LR"}
 
 # The largest sum of coefficients on one side, over the layouts that a channel count may mean.
 _STEREO_SUM = {3: 1.7071, 4: 2.2071, 5: 2.4142, 6: 2.4142, 7: 3.1213, 8: 3.1213}

@@ -26,8 +26,8 @@ SILENT_DBFS = -75.0
 _LOW_BAND_HZ = 4000
 _DAMAGE = re.compile(
     r"error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
-    r"|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread|partial file"
-    r"|block crc|corrupt|truncat",
+    r"|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread"
+    r"|partial file|block crc|corrupt|truncat",
     re.IGNORECASE,
 )
 
