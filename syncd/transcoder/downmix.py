@@ -20,7 +20,7 @@ _STEREO_LEFT |= {f"{place}L": _HALF for place in _BESIDES}
 _STEREO_RIGHT = {"FR": 1.0, "FC": _HALF, "BC": 0.5, "FRC": _HALF, "TFC": 0.5, "TBC": 0.5, "TC": 0.5}
 _STEREO_RIGHT |= {f"{place}R": _HALF for place in _BESIDES}
 _MONO = {"FC": 1.0, "FL": _HALF, "FR": _HALF, "FLC": 0.5, "FRC": 0.5}
-_MONO |= {place: _HALF for place in ("BC", "TFC", "TBC", "TC")}
+_MONO |= dict.fromkeys(("BC", "TFC", "TBC", "TC"), _HALF)
 _MONO |= {f"{place}{side}": 0.5 for place in _BESIDES for side in "LR"}
 
 # The largest sum of coefficients on one side, over the layouts that a channel count may mean.

@@ -1,5 +1,6 @@
 """Fixtures of the transcoder's tests."""
 
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -7,6 +8,8 @@ import pytest
 
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Store
+
+sys.path.insert(0, str(Path(__file__).parent.parent))  # for rare_sources_kit
 
 
 @pytest.fixture(scope="session")
