@@ -1,7 +1,7 @@
 """A work's title with the medium that custom wants in it: a sonata is a piano's or a violin's.
 
 The medium is taken from composer, album and players; everything else of a title is read in
-``worktitle.py``.
+``worktitle``.
 """
 
 from syncd.works.crediting import cast_of_track
