@@ -21,6 +21,7 @@ from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
 from syncd.model import CardPath, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry, Source
+from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
 from syncd.planner.names import fold
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.planning import make_plan
@@ -29,13 +30,17 @@ from syncd.profile import Profile
 from syncd.transcoder.artwork import scaled_art
 from syncd.transcoder.dress import DamagedPressing, dress, undressed
 from syncd.transcoder.ffmpeg_port import Ffmpeg
-from syncd.transcoder.pool import Pressed, press_all
+from syncd.transcoder.measurements import Measurements
+from syncd.transcoder.pool import Pressed, measure_all, press_all
 from syncd.transcoder.store import PressingKey, Store
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far an update is. ``stage`` is "press" or "write"; ``item`` names what was just done."""
+    """How far an update is. ``stage`` is "measure", "press" or "write".
+
+    ``item`` names what was just done.
+    """
 
     stage: str
     done: int
@@ -100,6 +105,7 @@ class Updater:
         self.failed: dict[PressingKey, str] = {}
         self.dressed: dict[Source, int] = {}
         self.notices: list[str] = []
+        self._unmeasurable: set[LevelKey] = set()
         self._damaged_before: set[PressingKey] = set()
 
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
@@ -119,7 +125,7 @@ class Updater:
             reading.state,
             target.profile,
             target.programme,
-            Pressings(self.store.sizes(), self.failed, self.dressed),
+            Pressings(self.store.sizes(), self.failed, self.dressed, self._levels(target)),
             catalogue_form=f"{FORM} {target.profile.card.charset}",
         )
 
@@ -141,14 +147,17 @@ class Updater:
         if plan.steps and target.volume.space().read_only:
             raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
+            if plan.measures and self._listen(target.profile, plan):
+                plan = self._plan(target, reading)
+                continue
             if plan.presses:
-                made |= self._press(plan)
+                made |= self._press(plan, self._sink(target.profile))
                 pressed = len(made)
                 if reading.manifest_absent or reading.manifest_lost:
                     # With its pressing at hand, more of what is on the card may be known again.
                     reading = self._read(target, found)
                 plan = self._plan(target, reading)
-                if plan.presses:
+                if plan.presses or plan.measures:
                     continue  # what failed is left out now; something else may have moved up
             if plan.not_fitting and self._measure(target.profile, plan):
                 plan = self._plan(target, reading)  # estimates are above: more may fit
@@ -170,6 +179,8 @@ class Updater:
                 if placement.recipe is not None and placement.recipe.action != "carry"
             }
             self.store.trim(self.store_limit_bytes, needed)
+        if (measured := self._sink(target.profile)) is not None:
+            measured.trim()
         from_store = sum(key not in made for key in _written(plan))
         return Outcome(
             plan, total, pressed, from_store, time.monotonic() - started, self._all_notices()
@@ -193,7 +204,7 @@ class Updater:
 
     # -- pressing -----------------------------------------------------------------------------
 
-    def _press(self, plan: Plan) -> set[PressingKey]:
+    def _press(self, plan: Plan, sink: Measurements | None) -> set[PressingKey]:
         """Make the pressings that *plan* lacks; returns those that were made."""
         items = [
             (placement.track.track, placement.recipe)
@@ -204,7 +215,9 @@ class Updater:
         total = len(items)
         total_s = sum(track.audio.duration_s for track, _ in items)
         done_s = 0.0
-        outcomes = press_all(items, self.store, self.tool, workers=self.workers, stop=self.stop)
+        outcomes = press_all(
+            items, self.store, self.tool, workers=self.workers, stop=self.stop, sink=sink
+        )
         for done, outcome in enumerate(outcomes, 1):
             key = (outcome.track.audio_hash, outcome.recipe.key)
             if outcome.problem is not None:
@@ -216,6 +229,55 @@ class Updater:
         if self.stop is not None and self.stop.is_set():
             raise KeyboardInterrupt
         return made
+
+    # -- loudness -----------------------------------------------------------------------------
+
+    def _sink(self, profile: Profile) -> Measurements | None:
+        return self.store.measurements() if profile.loudness.mode != "off" else None
+
+    def _levels(self, target: Target) -> Levels | None:
+        known = self._sink(target.profile)
+        return None if known is None else _Levels(known, self._unmeasurable)
+
+    def _listen(self, profile: Profile, plan: Plan) -> bool:
+        """Measure what *plan* lacks; whether anything was to be done.
+
+        What is about to be encoded is measured there, unless the encoder needs the gain itself.
+        """
+        sink = self._sink(profile)
+        later = {
+            level_key(placement.track.track.audio_hash, placement.recipe)
+            for placement in plan.presses
+            if placement.track is not None
+            and placement.recipe is not None
+            and placement.recipe.action == "encode"
+        }
+        if profile.loudness.mode == "baked":
+            later = set()
+        items = [
+            (track, recipe)
+            for track, recipe in plan.measures
+            if level_key(track.audio_hash, recipe) not in later
+        ]
+        if sink is None or not items:
+            return False
+        total = sum(track.audio.duration_s for track, _ in items)
+        done_s = 0.0
+        outcomes = measure_all(items, sink, self.tool, workers=self.workers, stop=self.stop)
+        for done, outcome in enumerate(outcomes, 1):
+            if outcome.problem is not None:
+                self._unmeasurable.add(level_key(outcome.track.audio_hash, outcome.recipe))
+                self.notices.append(
+                    f"The loudness of {_shown(outcome)} cannot be measured, so it and what belongs "
+                    f"to it get no gain: {outcome.problem.reason}"
+                )
+            done_s += outcome.track.audio.duration_s
+            self.report(
+                Progress("measure", done, len(items), int(done_s), int(total), _shown(outcome))
+            )
+        if self.stop is not None and self.stop.is_set():
+            raise KeyboardInterrupt
+        return True
 
     def _measure(self, profile: Profile, plan: Plan) -> bool:
         """Find out exactly how large the files will be that *plan* writes; whether that was news.
@@ -240,7 +302,8 @@ class Updater:
     # -- applying -----------------------------------------------------------------------------
 
     def _apply(self, target: Target, plan: Plan, reading: CardReading) -> Applied:
-        steps = [step for step in plan.steps if step.action is not Action.PRESS]
+        at_home = (Action.MEASURE, Action.PRESS)
+        steps = [step for step in plan.steps if step.action not in at_home]
         total_bytes = sum(step.bytes for step in steps if step.action is Action.WRITE)
         done = 0
         done_bytes = 0
@@ -379,6 +442,24 @@ class Updater:
     def _made_scratch(self) -> Path:
         self.scratch.mkdir(parents=True, exist_ok=True)
         return self.scratch
+
+
+class _Levels:
+    """What was measured, and what cannot be: whatever holds such a track has no loudness."""
+
+    def __init__(self, measured: Measurements, unmeasurable: set[LevelKey]) -> None:
+        self._measured = measured
+        self._unmeasurable = unmeasurable
+
+    def known(self, key: LevelKey) -> bool:
+        """Whether there is nothing left to measure."""
+        return key in self._unmeasurable or self._measured.known(key)
+
+    def of(self, keys: tuple[LevelKey, ...]) -> Heard | None:
+        """What *keys* sound like in a row."""
+        if not self._unmeasurable.isdisjoint(keys):
+            return NOTHING_HEARD
+        return self._measured.of(keys)
 
 
 class _Text:

@@ -173,7 +173,7 @@ class _Applying:
                     staying = self.plan.staying
                     self._publish([place for place in self.plan.end if place.path in staying])
                     self.report(steps[0], 0)
-                case Action.PRESS:
+                case Action.MEASURE | Action.PRESS:
                     pass
         self._close()
         return self.done

@@ -34,6 +34,7 @@ def command(home: Home, card: str, no_scan: bool, everything: bool, as_json: boo
                 "not_fitting": plan.not_fitting,
                 "left_out": plan.left_out,
                 "foreign": plan.foreign,
+                "cautions": plan.cautions,
                 "bytes_free_before": plan.bytes_free_before,
                 "bytes_free_after": plan.bytes_free_after,
                 "notices": reading.notices,
@@ -60,6 +61,7 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
     else:
         yield f"An update of {name} would take these steps:"
     words = {
+        Action.MEASURE: ("measure", "find out how loud it is"),
         Action.PRESS: ("press", "encode at home"),
         Action.WRITE: ("write", "write to the card"),
         Action.RENAME: ("rename", "move on the card"),
@@ -84,6 +86,7 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
     if plan.foreign:
         yield "In the way, and staying where they are:"
         yield from some((f"  {path}" for path in plan.foreign), most)
+    yield from plan.cautions
     yield (
         f"Free on the card: {amount(plan.bytes_free_before)} now, "
         f"about {amount(plan.bytes_free_after)} afterwards."

@@ -72,6 +72,7 @@ def done_event(outcome: Outcome) -> dict[str, Any]:
         "foreign": plan.foreign,
         "bytes_free": plan.bytes_free_after,
         "seconds": round(outcome.seconds, 3),
+        "cautions": plan.cautions if outcome.applied.written else (),
         "notices": outcome.notices,
     }
 
@@ -104,4 +105,6 @@ def summary(outcome: Outcome, name: str) -> list[str]:
     if plan.foreign:
         lines.append("In the way, and left where they are:")
         lines += some((f"  {path}" for path in plan.foreign), 12)
+    if applied.written:
+        lines += plan.cautions
     return lines

@@ -5,14 +5,16 @@ recipe, its tags, and the file on the card that it may already be. Where they go
 affair.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from itertools import chain
 
 import xxhash
 
-from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot
+from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.card_tags import CardTags, group_tags
+from syncd.planner.evening import even
 from syncd.planner.layout import Group, Layout, group_tracks
 from syncd.planner.names import fold
 from syncd.planner.places import folders_of
@@ -47,6 +49,8 @@ class Member:
     tags: CardTags = ()
     dress: str = ""
     size: int = 0
+    gain: CardTags = ()
+    unmeasured: bool = False
 
     @property
     def title(self) -> str:
@@ -60,6 +64,8 @@ class Chosen:
 
     group: Group
     members: list[Member]
+    raised_db: float = 0.0
+    """By how much the level of its music is raised at most."""
 
 
 class Choosing:
@@ -81,6 +87,7 @@ class Choosing:
         self.left_out: list[LeftOut] = sorted(library.unreadable, key=lambda item: item.path)
         self.not_fitting: list[NotFitting] = []
         self._layout = Layout(profile)
+        self._evens = profile.loudness.mode != "off"
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
         self._particular = any(plays.particular for plays in profile.plays)
@@ -114,6 +121,7 @@ class Choosing:
                     faults.append((entry, made))
                 else:
                     members.append(made)
+            raised_db = self._even(group, members, faults) if self._evens else 0.0
             if faults:
                 self.left_out.extend(LeftOut(entry.track.address, why) for entry, why in faults)
                 if group.is_recording:
@@ -126,9 +134,31 @@ class Choosing:
                 whole = (
                     group if not faults else Group(group.key, group.is_recording, group.title, kept)
                 )
-                playable.append((clause, Chosen(whole, members)))
+                playable.append((clause, Chosen(whole, members, raised_db)))
         self._find_current([chosen for _, chosen in playable])
         return [pair for pair in playable if self._has_sources(pair[1])]
+
+    def _even(
+        self, group: Group, members: list[Member], faults: list[tuple[CataloguedTrack, str]]
+    ) -> float:
+        """Even the level of *members*; those whose new pressing failed become *faults*."""
+        raised_db = even(members, self.profile, self.pressings.levels, recording=group.is_recording)
+        for member in tuple(members):
+            key = (member.entry.track.audio_hash, member.recipe_key)
+            if (failed := self.pressings.failed.get(key)) is not None:
+                faults.append((member.entry, failed))
+                members.remove(member)
+        return raised_db
+
+    def to_measure(self, chosen: Iterable[Chosen]) -> tuple[tuple[Track, Recipe], ...]:
+        """Of what was chosen, the tracks whose loudness must be known and is not."""
+        return tuple(
+            (member.entry.track, member.recipe)
+            for choice in chosen
+            for member in choice.members
+            if member.unmeasured
+            and not (self._away and member.entry.track.path.startswith(self._away))
+        )
 
     def _member(self, entry: CataloguedTrack) -> Member | str:
         """The track with its recipe, or the reason why it cannot be played or pressed."""
@@ -174,7 +204,7 @@ class Choosing:
             wishes = self._layout.wished(choice.group, suffixes)
             tags = group_tags(choice.group)
             for member, wish, written in zip(choice.members, wishes, tags, strict=True):
-                member.tags = written
+                member.tags = (*written, *member.gain) if member.gain else written
                 member.wish = wish
                 member.dress = self._dress(member)
                 # The same audio may lie there twice; who lies where it wishes to lie comes first.

@@ -4,6 +4,7 @@ It opens nothing, logs nothing and knows no clock. Equal inputs give equal plans
 their parts come. What a step does to the card is the applier's affair; which steps there are, in
 which order and why, is decided here:
 
+0. measure    what loudness is not known of, where levels are evened
 1. press      what the store does not have yet is made at home
 2. write      new files are put on the card aside, named by nothing
 3. publish    only if something that the catalogue names must change place, content or go first:
@@ -19,7 +20,7 @@ from dataclasses import replace
 import xxhash
 
 from syncd.collector import collector_resting
-from syncd.model import CardPath, LibrarySnapshot
+from syncd.model import CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.choosing import (
     CATALOGUE_BYTES_A_TRACK,
@@ -27,11 +28,13 @@ from syncd.planner.choosing import (
     RESERVE_BYTES,
     Choosing,
 )
+from syncd.planner.gain import CAUTION
 from syncd.planner.names import fold
 from syncd.planner.places import folders_of
 from syncd.planner.placing import Placed, Placing
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.programme import EVERYTHING, Programme
+from syncd.planner.recipe import Recipe
 from syncd.profile import Profile
 
 
@@ -69,8 +72,14 @@ def _plan(
     stepping = _Stepping(card, profile, pressings, catalogue_form)
     plan = stepping.plan(end)
     in_the_way = placing.places.in_the_way
+    measures = choosing.to_measure(chosen) if profile.loudness.mode != "off" else ()
+    steps = (*map(_measure, measures), *plan.steps)
+    raised_db = max((choice.raised_db for choice in chosen), default=0.0)
     return replace(
         plan,
+        steps=steps,
+        measures=measures,
+        cautions=(CAUTION.format(gain=raised_db),) if steps and raised_db >= 0.5 else (),
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
         foreign=tuple(path for path in sorted(card.foreign) if fold(path) in in_the_way),
@@ -205,6 +214,11 @@ def _meet(writes: list[Step], gone: list[ManifestEntry]) -> bool:
     targets = {fold(step.target) for step in writes}
     going = {fold(entry.path) for entry in gone}
     return bool(targets & (going | folders_of(going)) or going & folders_of(targets))
+
+
+def _measure(item: tuple[Track, Recipe]) -> Step:
+    why = "Its loudness is not known yet; its gain follows from it."
+    return Step(Action.MEASURE, item[0].path, 0, why)
 
 
 def _press(placement: Placement) -> Step:

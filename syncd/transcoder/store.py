@@ -6,7 +6,8 @@ damaged one is set aside and rebuilt from the names. A file gets its name only w
 and on the disk, so two writers or a kill at any instant leave whole pressings and leftovers that
 are recognised by name and swept.
 
-Scaled cover pictures and measurements of loudness are kept here too. What is made, and how, is the callers' affair.
+Scaled cover pictures and measurements of loudness are kept here too. What is made, and how, is the
+callers' affair.
 """
 
 import contextlib
