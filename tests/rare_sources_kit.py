@@ -67,7 +67,8 @@ def write_dff(
     compressed, which that compression allows.
     """
     data = np.stack([np.packbits(bits) for bits in channels], axis=1)
-    names = b"SLFTSRGTC   LFE LS  RS  "[: 4 * len(channels)]
+    names = b"MLFTMRGTC   LFE LS  RS  " if len(channels) == 6 else b"SLFTSRGT"
+    names = names[: 4 * len(channels)]
     properties = b"SND " + chunk(b"FS  ", struct.pack(">I", rate))
     properties += chunk(b"CHNL", struct.pack(">H", len(channels)) + names)
     properties += chunk(b"CMPR", coded + b"\x0enot compressed")

@@ -98,7 +98,10 @@ def _places(track: Track) -> dict[str, object]:
     if audio.lossless and audio.channels <= 2:
         return {"channel_layout": "mono" if audio.channels == 1 else "stereo"}
     unnamed = {3: "3.0", 4: "quad"}.get(audio.channels)
-    if unnamed and audio.container in ("wav", "aiff") and not states_places(track.path):
+    if unnamed is not None and (
+        audio.container in ("aiff", "dff")
+        or (audio.container == "wav" and not states_places(track.path))
+    ):
         return {"channel_layout": unnamed}
     return {}
 

@@ -17,6 +17,14 @@ _LOWEST_RATE_HZ = 1_000_000  # below this a header is no one-bit audio but damag
 DFF_PROPERTIES = (b"FS  ", b"CHNL", b"CMPR")
 """Kinds of the chunks inside PROP that say how the audio is to be understood."""
 
+_DFF_ORDERS = {
+    3: b"MLFTMRGTC   ",
+    4: b"MLFTMRGTLS  RS  ",
+    5: b"MLFTMRGTC   LS  RS  ",
+    6: b"MLFTMRGTC   LFE LS  RS  ",
+}
+"""The orders of more than two channels that a decoder can be told; DSDIFF allows any."""
+
 
 def dsf_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     """The fmt and data chunks of a DSF file."""
@@ -68,6 +76,12 @@ def dff_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         raise cut_off(path, "it has DSDIFF headers but no audio after them")
     if rate < _LOWEST_RATE_HZ or not 1 <= channels <= 8:
         raise damaged(path, "has a DSDIFF header without rate or channels; fetch it anew")
+    names = texts[b"CHNL"][2:]
+    if channels > 2 and names != _DFF_ORDERS.get(channels):
+        raise damaged(
+            path,
+            f"has its {channels} channels in an order that ffmpeg does not know; convert it",
+        )
     if sound.truncated:
         raise cut_off(path, f"{sound.size - sound.held} bytes of its audio are missing")
     samples = sound.held // channels * 8
