@@ -2,8 +2,8 @@
 
 Tag values in, identities out; pure but for package data that is read once. A unit is an album
 folder with its disc folders (:func:`unit_of`); units do not influence each other, so a caller may
-feed them one by one. Steps: fields, titles, album, composer, kind (``evidence.py``), work and
-movement (``grouping.py``), people, then one identity a file.
+feed them one by one. Two steps: files become tracks with fields, titles, album, composer and kind
+(``evidence.py``), tracks become works, recordings, movements and credits (``grouping.py``).
 """
 
 from collections.abc import Sequence
