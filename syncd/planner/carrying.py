@@ -34,11 +34,11 @@ def why_not_decoded(audio: AudioFacts, plays: Plays) -> str | None:
     if bits is not None and audio.lossless:
         if audio.bits_per_sample is None:
             return "its word length is not known"
-        if audio.bits_per_sample > bits or (audio.profile == "float" and bits < 32):
+        if _held_bits(audio) > bits or (audio.profile == "float" and bits < 32):
             return f"the player plays {name} up to {bits} bit"
     if plays.bits_per_sample and audio.lossless:
         known = ", ".join(map(str, plays.bits_per_sample))
-        if audio.bits_per_sample not in plays.bits_per_sample or audio.profile == "float":
+        if _held_bits(audio) not in plays.bits_per_sample or audio.profile == "float":
             return f"the player plays {name} with words of {known} bit"
     if plays.object_types and audio.profile not in plays.object_types:
         known = ", ".join(plays.object_types)
@@ -50,6 +50,14 @@ def why_not_decoded(audio: AudioFacts, plays: Plays) -> str | None:
         or _varying_refusal(audio, plays)
         or _block_refusal(audio, plays)
     )
+
+
+def _held_bits(audio: AudioFacts) -> int:
+    """Bits of the words in the file: of plain samples not all of them need be valid."""
+    bits = audio.bits_per_sample or 0
+    if audio.codec is Codec.PCM and audio.bitrate_bps:
+        return max(bits, audio.bitrate_bps // (audio.sample_rate_hz * audio.channels))
+    return bits
 
 
 def _varying_refusal(audio: AudioFacts, plays: Plays) -> str | None:
