@@ -16,6 +16,7 @@ import numpy as np
 
 DSD64_HZ = 2_822_400
 _BLOCK = 4096
+_DSF_TYPES = {1: 1, 2: 2, 3: 3, 4: 4, 5: 6, 6: 7}  # "channel type" by number of channels
 
 Signal = np.ndarray[Any, np.dtype[np.float64]]
 Bits = np.ndarray[Any, np.dtype[np.uint8]]
@@ -45,7 +46,18 @@ def write_dsf(path: Path, channels: list[Bits], rate: int = DSD64_HZ) -> Path:
     data = b"".join(one[at : at + _BLOCK] for at in range(0, len(raw[0]), _BLOCK) for one in raw)
     count = len(channels)
     layout = struct.pack(
-        "<4sQIIIIIIQII", b"fmt ", 52, 1, 0, count, count, rate, 1, len(channels[0]), _BLOCK, 0
+        "<4sQIIIIIIQII",
+        b"fmt ",
+        52,
+        1,
+        0,
+        _DSF_TYPES[count],
+        count,
+        rate,
+        1,
+        len(channels[0]),
+        _BLOCK,
+        0,
     )
     sound = struct.pack("<4sQ", b"data", 12 + len(data)) + data
     head = struct.pack("<4sQQQ", b"DSD ", 28, 28 + len(layout) + len(sound), 0)

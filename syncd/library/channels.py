@@ -13,7 +13,7 @@ from syncd.model import LibraryPath
 
 
 def states_places(path: LibraryPath) -> bool:
-    """Whether the WAV file *path* has a mask with a place for each channel; False for AIFF.
+    """Whether the WAV file *path* has a mask with a place for each channel.
 
     Raises ItemProblem when it cannot be read.
     """

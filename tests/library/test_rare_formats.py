@@ -28,6 +28,8 @@ from rare_sources_kit import DSD64_HZ, chunk, modulated, tone, write_ape, write_
 
 from syncd.errors import ItemProblem
 from syncd.library.audiohash import hash_file
+from syncd.library.index import LibraryIndex
+from syncd.library.scan import scan
 from syncd.library.tags import embedded_picture, read_file
 from syncd.model import AudioFacts, Codec, LibraryPath
 
@@ -368,6 +370,30 @@ def test_long_words_high_rates_and_many_channels_are_read(
     assert (audio.channels, audio.profile, audio.lossless) == (channels, profile, True)
     raw = run_ffmpeg("-i", path, "-f", "s16le", "-")
     assert audio.samples == len(raw) // (2 * channels)
+
+
+def test_channels_of_a_dsdiff_in_an_unknown_order_are_refused(tmp_path: Path) -> None:
+    bits = [modulated(tone(1000, 0.4, 16_000))] * 6
+    path = write_dff(tmp_path / "a.dff", bits)
+    assert facts(path).channels == 6
+    patched(path, b"MLFTMRGTC   LFE ", b"C   MLFTMRGTLFE ")
+    assert "order" in refusal(path)
+
+
+def test_a_scan_takes_them_all_into_the_library(rare: Path, tmp_path: Path) -> None:
+    root = tmp_path / "music"
+    root.mkdir()
+    for name in KNOWN:
+        shutil.copyfile(rare / name, root / name)
+    with LibraryIndex(tmp_path / "library.db") as index:
+        index.add_root(root)
+        result = scan(index)
+        found = {Path(one.track.path).name: one.track.audio for one in index.snapshot().tracks}
+    assert (result.new, result.notices) == (len(KNOWN), ())
+    assert {name: audio.codec for name, audio in found.items()} == {
+        name: known[1] for name, known in KNOWN.items()
+    }
+    assert found["a.dsf"].samples == ONE_BIT
 
 
 def test_valid_bits_of_a_wide_word_are_its_bits(tmp_path: Path) -> None:

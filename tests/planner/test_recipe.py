@@ -132,6 +132,16 @@ def test_one_bit_audio_counts_as_24_bit_at_a_thirty_second_of_its_rate(
     assert (small.bits, small.dither) == (16, True)
 
 
+def test_wide_words_with_few_valid_bits_are_judged_by_their_width() -> None:
+    wide = AudioFacts("wav", Codec.PCM, 48000, 2, 10.0, 24, 48000 * 64, 480_000)
+    plays = Plays(codec="pcm", max_bits_per_sample=24)
+    wanted = profile(Encode(codec="pcm", max_bits_per_sample=24), plays)
+    recipe = make_recipe(wide, wanted)
+    assert (recipe.action, recipe.bits, recipe.dither) == ("encode", 24, False)
+    whole = AudioFacts("wav", Codec.PCM, 48000, 2, 10.0, 24, 48000 * 48, 480_000)
+    assert make_recipe(whole, wanted).action == "carry"
+
+
 @pytest.mark.parametrize(
     ("kbps", "quality", "bitrate"),
     [(320, 2, None), (256, None, 192), (128, None, 128), (100, None, 96), (48, None, 48)],

@@ -6,6 +6,7 @@ the signal that went in.
 """
 
 import struct
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -28,7 +29,7 @@ from transcoder_kit import (
 from syncd.errors import ItemProblem
 from syncd.library.audiohash import hash_file
 from syncd.library.tags import read_file
-from syncd.model import AudioFacts, Codec, LibraryPath
+from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Span
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.recipe import Recipe
 from syncd.profile import Encode
@@ -37,7 +38,8 @@ from syncd.transcoder.press import press
 from syncd.transcoder.store import Store
 
 FLAC24 = {"codec": "flac", "max_bits_per_sample": 24, "max_sample_rate_hz": 384000}
-MASK_NAMES = {3: 7, 4: 0x33, 5: 0x37, 6: 0x3F, 8: 0x63F}
+_TONES = (300.0, 500.0, 700.0, 900.0, 1100.0, 1300.0, 1500.0, 1700.0)
+_HALF = 0.7071
 
 
 def pressed(
@@ -149,6 +151,42 @@ def test_the_highest_tones_of_one_bit_audio_lose_less_than_a_decibel(
     assert abs(high - low) < 1.0
 
 
+@pytest.mark.parametrize("write", [write_dsf, write_dff])
+def test_six_channels_of_one_bit_audio_are_mixed_by_their_places(
+    write: Any, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    """Left, right, centre, LFE, surrounds; coefficients of BS.775-3 by their sum."""
+    bits = [modulated(tone(10 * hz, 0.4, DSD64_HZ // 20)) for hz in _TONES[:6]]
+    path = write(tmp_path / f"a.{write.__name__[-3:]}", bits)
+    _, data, rate, _ = pressed(path, store, tool, **FLAC24)
+    middle = data[len(data) // 10 : -len(data) // 10, 0]
+    for hz, coefficient in zip(_TONES, (1, 0, _HALF, 0, _HALF, 0), strict=False):
+        level = tone_db(middle, rate, 10 * hz)
+        if coefficient:
+            assert level == pytest.approx(20 * np.log10(0.4 * coefficient / 2.4142), abs=0.05)
+        else:
+            assert level < -70
+
+
+def test_a_span_of_one_bit_audio_is_cut_at_its_place(
+    one_bit: dict[str, Path], store: Store, tool: Ffmpeg
+) -> None:
+    audio = read_file(LibraryPath(str(one_bit["dff"]))).audio
+    recipe = make_recipe(audio, profile_for(Encode(**FLAC24)))
+    start, length = DSD64_HZ // 10, DSD64_HZ // 20
+    part = replace(audio, samples=length, duration_s=length / DSD64_HZ)
+    whole = track_of(one_bit["dff"], audio)
+    spanned = replace(
+        whole, audio=part, audio_hash=AudioHash("a" * 32), span=Span(start, length, 1)
+    )
+    found, rate = decode(press(spanned, recipe, store, tool).path)
+    wanted, _ = decode(press(whole, recipe, store, tool).path)
+    assert len(found) == rate // 20
+    there = wanted[rate // 10 :][: len(found)]
+    inner = slice(200, -200)  # the resampler hears other neighbours at the ends
+    assert np.max(np.abs(found[inner] - there[inner])) < 1e-4
+
+
 def test_one_bit_audio_becomes_mp3(one_bit: dict[str, Path], store: Store, tool: Ffmpeg) -> None:
     _, data, rate, audio = pressed(one_bit["dff"], store, tool, codec="mp3", quality=2)
     assert rate == 44100
@@ -202,6 +240,50 @@ def test_lossless_words_come_through_unchanged(
     wanted, _ = soundfile.read(source)
     assert (found, recipe.bits, recipe.dither) == (rate, bits, False)
     assert np.array_equal(data, wanted)
+
+
+def test_words_of_32_bit_in_a_flac_become_24(tmp_path: Path, store: Store, tool: Ffmpeg) -> None:
+    sound = music(20_000)
+    source = wav(tmp_path / "a.wav", sound, 44100, "<i4")
+    path = ffmpeg_encode(source, tmp_path / "a.flac", "-strict", "-2", "-bits_per_raw_sample", "32")
+    recipe, data, _, audio = pressed(path, store, tool, **FLAC24)
+    assert (audio.bits_per_sample, recipe.bits, recipe.dither) == (32, 24, True)
+    assert np.max(np.abs(data - sound)) < 2.5 * 2**-23  # dither of +-1 and rounding
+
+
+@pytest.mark.parametrize(("subtype", "bits", "form"), [
+    ("PCM_S8", 8, ""), ("PCM_24", 24, ""), ("PCM_32", 32, ""), ("FLOAT", 32, "float"),
+    ("DOUBLE", 64, "float"),
+])  # fmt: skip
+def test_every_word_of_aiff_is_read_and_pressed(
+    subtype: str, bits: int, form: str, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    path = tmp_path / "a.aiff"
+    soundfile.write(path, music(20_000), 44100, subtype=subtype, format="AIFF")
+    _, data, _, audio = pressed(path, store, tool, **FLAC24)
+    assert (audio.bits_per_sample, audio.profile) == (bits, form)
+    wanted, _ = soundfile.read(path)
+    assert np.max(np.abs(data - wanted)) < 2.5 * 2**-23
+
+
+@pytest.mark.parametrize(("kind", "options"), [
+    ("tta", []), ("m4a", ["-c:a", "alac"]), ("wv", ["-c:a", "wavpack"]),
+])  # fmt: skip
+def test_six_channels_keep_their_places_in_every_lossless_codec(
+    kind: str, options: list[str], tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    t = np.arange(22_050) / 44100
+    sound = np.stack([0.5 * np.sin(2 * np.pi * hz * t) for hz in _TONES[:6]], axis=1)
+    source = wav(tmp_path / "a.wav", sound, 44100, "<i2", 0x3F)
+    path = ffmpeg_encode(source, tmp_path / f"a.{kind}", *options)
+    _, data, _, _ = pressed(path, store, tool, codec="flac")
+    for hz, coefficient in zip(_TONES, (1, 0, _HALF, 0, _HALF, 0), strict=False):
+        level = tone_db(data[:, 0], 44100, hz)
+        if coefficient:
+            wanted = 20 * np.log10(0.5 * coefficient / 2.4142)
+            assert level == pytest.approx(wanted, abs=0.02)
+        else:
+            assert level < -80
 
 
 @pytest.mark.parametrize("codec", ["wmav1", "wmav2"])
@@ -312,10 +394,6 @@ def test_one_or_two_channels_come_through_whatever_the_mask_calls_them(
     assert data.shape == (44_100, channels)
     for side, hz in enumerate(tones):
         assert tone_db(data[:, side], 44100, hz) == pytest.approx(20 * np.log10(0.4), abs=0.1)
-
-
-_TONES = (300.0, 500.0, 700.0, 900.0, 1100.0, 1300.0, 1500.0, 1700.0)
-_HALF = 0.7071
 
 
 @pytest.mark.parametrize(

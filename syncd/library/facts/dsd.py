@@ -17,6 +17,9 @@ _LOWEST_RATE_HZ = 1_000_000  # below this a header is no one-bit audio but damag
 DFF_PROPERTIES = (b"FS  ", b"CHNL", b"CMPR")
 """Kinds of the chunks inside PROP that say how the audio is to be understood."""
 
+_DSF_CHANNELS = {1: 1, 2: 2, 3: 3, 4: 4, 5: 4, 6: 5, 7: 6}
+"""Number of channels by "channel type"; a decoder takes no other pairs."""
+
 _DFF_ORDERS = {
     3: b"MLFTMRGTC   ",
     4: b"MLFTMRGTLS  RS  ",
@@ -40,6 +43,10 @@ def dsf_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     block = int.from_bytes(raw[44:48], "little")
     if rate < _LOWEST_RATE_HZ or not 1 <= channels <= 8 or samples < 8 or block == 0:
         raise damaged(path, "has a DSF header without rate, channels or audio; fetch it anew")
+    if _DSF_CHANNELS.get(int.from_bytes(raw[20:24], "little")) != channels:
+        raise damaged(
+            path, f"has a DSF header whose {channels} channels do not fit their type; convert it"
+        )
     held = size - dsf_audio_start()
     claimed = int.from_bytes(raw[56:64], "little") - 12
     needed = -(-samples // (8 * block)) * block * channels
