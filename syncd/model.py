@@ -155,6 +155,16 @@ def span_address(path: str, number: int) -> str:
     return f"{path}#{number:02d}"
 
 
+def span_in(address: str) -> tuple[str, int | None]:
+    """The path and the span's number in what :func:`span_address` gave; None for a whole file."""
+    if "#" not in address[-4:]:
+        return address, None
+    path, _, number = address.rpartition("#")
+    _, dot, suffix = path.rpartition(".")
+    is_number = len(number) > 1 and number.isascii() and number.isdecimal()
+    return (path, int(number)) if dot and suffix.isalnum() and is_number else (address, None)
+
+
 @dataclass(frozen=True, slots=True)
 class TaggedFile:
     """What the works engine sees of a track: its address, its tag values and its length."""

@@ -29,13 +29,6 @@ from syncd.library.records import (
     pack_listing,
     unpack_listing,
 )
-from syncd.library.spanrows import (
-    divide_folder,
-    part_of,
-    save_sheets,
-    tagged_spans,
-    to_divide,
-)
 from syncd.model import (
     Identity,
     LeftOut,
@@ -43,11 +36,22 @@ from syncd.model import (
     LibrarySnapshot,
     TaggedFile,
     Track,
+    span_in,
 )
 
 _STAT = msgspec.msgpack.Decoder(tuple[int, int, int])
 _TRACK = msgspec.msgpack.Decoder(Track)
 _TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
+_TO_DIVIDE = """
+SELECT id, path FROM folders WHERE stale AND (
+    sheets IS NOT NULL
+    OR id IN (SELECT folder FROM files JOIN embedded_sheets USING (id))
+    OR id IN (SELECT folder FROM files JOIN spans ON spans.file = files.id)
+    OR id IN (SELECT folder FROM sheet_notes)
+) ORDER BY path
+"""
+"""Folders in which something changed and sheets play or played a part."""
+
 _UNDER = "(path = ? OR (path > ? AND path < ?))"
 
 
@@ -344,13 +348,19 @@ class LibraryIndex:
 
     def set_sheets(self, path: bytes, listing: Listing, read: Mapping[bytes, SheetRecord]) -> None:
         """Note the cue sheets of the folder at *path*, and those of them that were *read*."""
+        from syncd.library.spanrows import save_sheets
+
         with self._change() as database:
             save_sheets(database, path, listing, read)
 
     def divide(self) -> tuple[str, ...]:
         """Divide files by their sheets, where either changed; returns what there is to tell."""
         with self._guard():
-            folders = to_divide(self._database)
+            folders = self._database.execute(_TO_DIVIDE).fetchall()
+        if not folders:
+            return ()
+        from syncd.library.spanrows import divide_folder
+
         told: list[str] = []
         for folder, path in folders:
             with self._change() as database:
@@ -405,11 +415,14 @@ class LibraryIndex:
             for name, raw, track in rows:
                 duration = _TRACK.decode(track).audio.duration_s
                 yield TaggedFile(f"{path}/{os.fsdecode(name)}", _TAGS.decode(raw), duration)
-            yield from tagged_spans(self._database, folder, path)
+            if self._database.execute("SELECT EXISTS (SELECT 1 FROM spans)").fetchone()[0]:
+                from syncd.library.spanrows import tagged_spans
+
+                yield from tagged_spans(self._database, folder, path)
 
     def tags_of(self, path: LibraryPath) -> dict[str, tuple[str, ...]]:
         """The tag values of one file or span, empty when the index does not have it."""
-        whole, number = part_of(path)
+        whole, number = span_in(path)
         folder, name = os.path.split(os.fsencode(whole))
         query = (
             "SELECT json FROM tags JOIN files USING (id) JOIN folders ON folders.id = files.folder "
@@ -436,7 +449,7 @@ class LibraryIndex:
         with self._change() as database:
             ids = dict(database.execute("SELECT path, id FROM folders").fetchall())
             for path, identity in identities:
-                whole, part = part_of(path)
+                whole, part = span_in(path)
                 folder, name = os.path.split(os.fsencode(whole))
                 packed, number, title = pack_identity(identity)
                 if part is None:

@@ -5,7 +5,6 @@ in which something changed, so a changed sheet costs no reading of audio.
 """
 
 import os
-import re
 import sqlite3
 from collections.abc import Iterator, Mapping
 
@@ -20,26 +19,11 @@ from syncd.model import TaggedFile, Track, span_address
 _TRACK = msgspec.msgpack.Decoder(Track)
 _TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
 _EMBEDDED = msgspec.json.Decoder(EmbeddedSheet)
-_ADDRESS = re.compile(r"(.*\.\w{1,8})#(\d{2,3})", re.DOTALL)
 
-_TO_DIVIDE = """
-SELECT id, path FROM folders WHERE stale AND (
-    sheets IS NOT NULL
-    OR id IN (SELECT folder FROM files JOIN embedded_sheets USING (id))
-    OR id IN (SELECT folder FROM files JOIN spans ON spans.file = files.id)
-    OR id IN (SELECT folder FROM sheet_notes)
-) ORDER BY path
-"""
 _PUT = """
 INSERT INTO spans (file, number, track, tags) VALUES (?, ?, ?, ?)
 ON CONFLICT (file, number) DO UPDATE SET track = excluded.track, tags = excluded.tags
 """
-
-
-def part_of(address: str) -> tuple[str, int | None]:
-    """The path and the span's number in *address*; None for a whole file."""
-    match = _ADDRESS.fullmatch(address)
-    return (match[1], int(match[2])) if match else (address, None)
 
 
 def save_sheets(
@@ -58,11 +42,6 @@ def save_sheets(
     )
     packed = pack_listing(listing) if listing else None
     database.execute("UPDATE folders SET sheets = ?, stale = 1 WHERE id = ?", (packed, folder))
-
-
-def to_divide(database: sqlite3.Connection) -> list[tuple[int, bytes]]:
-    """Folders (id, path) in which something changed and sheets play or played a part."""
-    return database.execute(_TO_DIVIDE).fetchall()
 
 
 def divide_folder(database: sqlite3.Connection, folder: int) -> dict[bytes, str]:

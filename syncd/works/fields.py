@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from functools import lru_cache
 
-from syncd.model import TaggedFile
+from syncd.model import TaggedFile, span_in
 from syncd.works.text import LONGEST_VALUE, clean, fold, repair
 from syncd.works.value import plain_value
 from syncd.works.words.numerals import roman
@@ -125,19 +125,8 @@ def _mended(text: str) -> tuple[str, str | None]:
     return clean(repaired), how
 
 
-_SPAN = re.compile(r"\.\w{1,8}(#\d{2,3})$")
-
-
-def without_span(path: str) -> str:
-    """*path* without the ``#03`` that names one span of a file with a cue sheet."""
-    if path[-3:-2] != "#" and path[-4:-3] != "#":
-        return path
-    match = _SPAN.search(path)
-    return path[: match.start(1)] if match else path
-
-
 def _extension_cut(name: str) -> str:
-    name = without_span(name)
+    name = span_in(name)[0]
     stem, dot, extension = name.rpartition(".")
     return stem if dot and stem and len(extension) <= 5 and extension.isalnum() else name
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 
-from syncd.works.fields import without_span
+from syncd.model import span_in
 from syncd.works.text import fold
 
 SELECTORS = ("file", "folder", "album", "artist", "composer")
@@ -38,7 +38,7 @@ class Asked:
         """Every name that the track bears, folded, as :func:`needed` tells them; and None."""
         people = map(fold, (*self.artists, *self.composers))
         parts = _parts(self.path)
-        whole = _parts(without_span(self.path))[-1:]
+        whole = _parts(span_in(self.path)[0])[-1:]
         return {None, fold(_spaced(self.album)), *people, *(part for _, part in (*parts, *whole))}
 
 
@@ -80,7 +80,7 @@ def _pattern(text: str) -> re.Pattern[str]:
 def _one_fits(name: str, pattern: str, asked: Asked) -> bool:
     if name == "file":
         # A file that a cue sheet divides may be named as a whole, or one span of it.
-        paths = {asked.path, without_span(asked.path)}
+        paths = {asked.path, span_in(asked.path)[0]}
         return any(_path_fits(path, pattern, whole=True) for path in paths)
     if name == "folder":
         return _path_fits(asked.path, pattern, whole=False)
