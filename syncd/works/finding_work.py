@@ -1,16 +1,18 @@
 """Which work a track belongs to and which movement of it it is, by its own evidence and its album.
 
 The WORK tag, a work named as the source, the title's own work or the album's. What other tracks add
-is left to ``sets.py`` and ``shared_facts.py``, whether an album is one work to ``album_work.py``.
+is left to ``sets.py`` and ``shared_facts.py``, whether an album is one work to ``album_work.py``, what a
+title is within that work to ``album_part.py``.
 """
 
 import re
 from dataclasses import replace
 
+from syncd.works.album_part import part_of_album
 from syncd.works.known_works import by_number, by_title, the_one
 from syncd.works.movement import MovementReading, read_movement
 from syncd.works.numbers.meaning import resolve
-from syncd.works.piece import Piece, same_title, whole_title
+from syncd.works.piece import Piece
 from syncd.works.tagged_movement import movement_beside_tag
 from syncd.works.track import Track
 from syncd.works.worktitle.reader import read_work
@@ -85,7 +87,7 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
     if not known and own.strength < 2 and movement is None and _whole_in_brackets(piece, own):
         return
     if as_album and track.album.work is not None:
-        part = _part_of_album(track, own, track.album.work, known)
+        part = part_of_album(track, own, track.album.work, known)
         if part is not None:
             piece.movement, confidence = part
             _take_album(piece, confidence)
@@ -104,56 +106,6 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
         piece.confidence = 0.8
     structured = own.strength >= 2 or movement is not None
     track.reasons.append("work: the title's own structure" if structured else "work: the title")
-
-
-def _part_of_album(
-    track: Track, own: WorkReading, whole: WorkReading, known: bool
-) -> tuple[MovementReading, float] | None:
-    """What a title is as a movement of the album's work *whole*, and how surely; None if it is not.
-
-    *known* says that the composer is known to have written a work of the title's own name.
-    """
-    movement = track.title.movement
-    sure = track.album.level >= 2
-    if movement is None and _is_next_of_set(track, own):
-        name = _ORDINAL.sub("", whole_title(track))
-        return MovementReading(own.number, name, True, kind="digit"), 0.88 if sure else 0.75
-    if not track.title.firm and own.strength < 2 and not same_title(own, whole):
-        if movement is None and not own.raws and (sure or not known):
-            reading = read_movement(track.fields.title)
-            if reading.number is None:
-                reading = replace(reading, title=whole_title(track))
-            return reading, 0.9 if sure else 0.75
-        if movement is not None and not known:
-            below = replace(movement, heading=own.text, inner=movement.number)
-            return below, 0.88 if sure else 0.7
-    if (
-        movement is None
-        and own.number is not None
-        and not own.raws
-        and whole.plural
-        and whole.form == own.form
-        and (whole.raws or (own.form and not own.key))
-    ):
-        # "Caprice No. 5 in A minor" on "24 Caprices, Op. 1"
-        return MovementReading(own.number, whole_title(track), True, kind="number"), 0.9
-    return None
-
-
-_ORDINAL = re.compile(r"^\d{1,3}\s*[.)]\s*")
-
-
-def _is_next_of_set(track: Track, own: WorkReading) -> bool:
-    """Whether "6. Canción" on track 6 is the sixth piece of the album's work, not a sixth song."""
-    return (
-        own.ordinal_foreign
-        and own.number is not None
-        and own.number == track.fields.track
-        and not own.raws
-        and own.key is None
-        and _ORDINAL.match(own.text) is not None
-        and not same_title(own, track.album.work)
-    )
 
 
 _LAST_BRACKET = re.compile(r"^(?P<before>.+?)\s*[(\[](?P<inner>[^()\[\]]+)[)\]]$")

@@ -38,3 +38,12 @@ sturmisch tempo tranquillo vif vivace vivacissimo vivement vivo
 
 ACT_WORDS = word_set("act acte acto akt akte atto aufzug dejstvi felvonas jednani действие")
 SCENE_WORDS = word_set("auftritt bild cuadro escena quadro scena scene szene tableau картина")
+
+THEME_WORDS = word_set(
+    """
+theme thema thème tema téma temat тема variation variations variatio variatie variatsiya variace
+variazione variación variacion variação variáció variaatio variasjon variationen variazioni wariacja
+variante var вариация вар
+"""
+)
+"""First words of the titles of a theme and of its variations."""
