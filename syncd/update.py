@@ -268,8 +268,8 @@ class Updater:
             if outcome.problem is not None:
                 self._unmeasurable.add(level_key(outcome.track.audio_hash, outcome.recipe))
                 self.notices.append(
-                    f"The loudness of {_shown(outcome)} cannot be measured, so it and what belongs "
-                    f"to it get no gain: {outcome.problem.reason}"
+                    f"The loudness of {_shown(outcome)} cannot be measured, so it gets no gain, "
+                    f"and its recording or album has none: {outcome.problem.reason}"
                 )
             done_s += outcome.track.audio.duration_s
             self.report(

@@ -1,23 +1,17 @@
 """Where samples meet a meter: ffmpeg writes them as 32-bit floats to a pipe, numpy measures them.
 
 So sample counts and levels are exact for every word length, and loudness does not depend on the
-ffmpeg that decodes. Measuring in the run that encodes is ``syncd.transcoder.press``'s affair; a
-track that is carried over untouched is measured here, by a decode pass of its own. numpy is loaded
-only when something is measured.
+ffmpeg that decodes. Which run is measured is the callers' affair. numpy is loaded only when
+something is measured.
 """
 
 import os
 import sys
-from dataclasses import dataclass, replace
-from pathlib import Path
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any, Protocol
 
-from syncd.errors import ItemProblem
-from syncd.model import Track
 from syncd.planner.gain import LevelKey
-from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Feed, Ffmpeg, Run
-from syncd.transcoder.graph import opened, processed
 
 if TYPE_CHECKING:
     from syncd.transcoder.loudness import Level, Measurement
@@ -76,27 +70,6 @@ def level_of(
     tap = Tap(rate_hz, channels, loudness=False)
     run = tool.run(tap.output(stream), item=item, limit_s=limit_s, into=tap.feed)
     return tap.seen(), run
-
-
-def measure_track(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
-    """Measure *track* as *recipe* will have it sound, before any gain, by decoding it once.
-
-    Raises ItemProblem when it is gone or cannot be decoded.
-    """
-    item = track.path.encode("utf-8", "replace").decode("utf-8")
-    if not Path(track.path).is_file():
-        raise ItemProblem(track.path, f"{item} is no longer there. Scan the library again.")
-    stream = opened(track, recipe)
-    if recipe.action == "encode":
-        stream = processed(stream, track.audio, replace(recipe, gain_db=None))
-    tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=True)
-    start = 0 if track.span is None else track.span.start
-    decoded_s = start / track.audio.sample_rate_hz + max(track.audio.duration_s, 0.0)
-    limit_s = 300.0 + decoded_s * 2
-    tool.run(tap.output(stream), item=item, limit_s=limit_s, into=tap.feed)
-    measured = tap.seen().loudness
-    assert measured is not None
-    return measured
 
 
 def _meters() -> Any:

@@ -16,7 +16,8 @@ from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Ffmpeg, Stopped
-from syncd.transcoder.measuring import Sink, measure_track
+from syncd.transcoder.listening import listen
+from syncd.transcoder.measuring import Sink
 from syncd.transcoder.press import press
 from syncd.transcoder.store import Pressing, Store
 
@@ -83,7 +84,7 @@ def _press(
 def _measure(track: Track, recipe: Recipe, tool: Ffmpeg, *, sink: Sink) -> Pressed:
     key = level_key(track.audio_hash, recipe)
     if not sink.known(key):
-        sink.keep(key, measure_track(track, recipe, tool))
+        sink.keep(key, listen(track, recipe, tool))
     return Pressed(track, recipe, None)
 
 

@@ -1,0 +1,43 @@
+"""Listening: one track is decoded from start to end only to know how loud it is.
+
+For what is carried over untouched, and for gains that must be known before anything is encoded;
+else ``syncd.transcoder.press`` measures on the way.
+"""
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from syncd.errors import ItemProblem
+from syncd.model import Track
+from syncd.planner.recipe import Recipe
+from syncd.transcoder import inspect
+from syncd.transcoder.ffmpeg_port import Ffmpeg
+from syncd.transcoder.graph import opened, processed
+from syncd.transcoder.measuring import Tap
+
+if TYPE_CHECKING:
+    from syncd.transcoder.loudness import Measurement
+
+
+def listen(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
+    """Measure *track* as *recipe* will have it sound, before any gain.
+
+    Raises ItemProblem when it is gone, damaged, or cannot be decoded.
+    """
+    item = track.address.encode("utf-8", "replace").decode("utf-8")
+    if not Path(track.path).is_file():
+        raise ItemProblem(track.path, f"{item} is no longer there. Scan the library again.")
+    stream = opened(track, recipe)
+    if recipe.action == "encode":
+        stream = processed(stream, track.audio, replace(recipe, gain_db=None))
+    tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=True)
+    start = 0 if track.span is None else track.span.start
+    decoded_s = start / track.audio.sample_rate_hz + track.audio.duration_s
+    run = tool.run(
+        tap.output(stream), item=item, limit_s=inspect.time_limit_s(decoded_s), into=tap.feed
+    )
+    seen = tap.seen()
+    inspect.check_source(item, track.audio, recipe, seen.level, run)
+    assert seen.loudness is not None
+    return seen.loudness
