@@ -4,6 +4,7 @@ A profile is a TOML file. Four come with syncd (``sample_profiles/``), named aft
 is; a listener writes further ones. Reading and checking is here, deciding is the planner's.
 """
 
+import re
 import string
 from functools import cache
 from importlib import resources
@@ -202,17 +203,53 @@ class CardLayout(Table):
 
 
 class TagWriting(Table):
-    """How tags and pictures are written into files for the player.
+    """How tags and pictures are written for the player.
 
-    ``art`` "embedded" puts a baseline JPEG of at most ``art_longest_side_px`` into each file,
-    "none" leaves pictures out.
+    ``art`` "embedded" puts a picture into each file, "file" one beside the files of each recording
+    or album, called ``art_name``; "none" leaves pictures out. Pictures are baseline JPEG, PNG or
+    RGB565 (raw; see ``syncd.transcoder.artwork``), of at most ``art_longest_side_px``, or with
+    ``art_fit`` "square" of exactly that, centred on black.
+
+    ``id3_text`` is how what is not plain ASCII stands in ID3: "auto" as the version has it,
+    "latin1" with other letters replaced by similar ones, "utf16", or "utf8" (2.4 only).
+    ``largest_tag_bytes`` is all that tags may take in a file, picture and padding included; what
+    gives way first is in ``syncd.transcoder.fitting``.
     """
 
     id3_version: Literal["2.3", "2.4"] = "2.4"
+    id3_text: Literal["auto", "latin1", "utf16", "utf8"] = "auto"
+    id3_padding_bytes: Annotated[int, Field(ge=0, le=1 << 20)] = 0
+    largest_tag_bytes: Annotated[int, Field(ge=256, le=1 << 24)] | None = None
     charset: Charset = "unicode"
-    art: Literal["embedded", "none"] = "embedded"
+    art: Literal["embedded", "file", "none"] = "embedded"
     art_longest_side_px: Annotated[int, Field(ge=32, le=2000)] = 500
+    art_format: Literal["jpeg", "png", "rgb565"] = "jpeg"
+    art_fit: Literal["within", "square"] = "within"
+    art_byte_order: Literal["little", "big"] = "little"
+    art_name: str = "cover"
     rewrite_carried: bool = True
+
+    @field_validator("art_name")
+    @classmethod
+    def _a_plain_name(cls, value: str) -> str:
+        if not re.fullmatch(r"[A-Za-z0-9_-]{1,32}", value):
+            raise ValueError(
+                "it must be a name without suffix, of letters, digits, hyphens and underscores"
+            )
+        return value
+
+    @model_validator(mode="after")
+    def _that_go_together(self) -> Self:
+        if self.id3_text == "utf8" and self.id3_version == "2.3":
+            raise ValueError(
+                "'id3_text' \"utf8\" does not exist in ID3 2.3; let 'id3_version' be \"2.4\""
+            )
+        if self.art_format == "rgb565" and self.art == "embedded":
+            raise ValueError(
+                "'art_format' \"rgb565\" cannot be embedded, as no tag knows it; "
+                "let 'art' be \"file\""
+            )
+        return self
 
 
 class Levelling(Table):

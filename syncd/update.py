@@ -27,7 +27,7 @@ from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressin
 from syncd.planner.planning import make_plan
 from syncd.planner.programme import EVERYTHING, Programme
 from syncd.profile import Profile
-from syncd.transcoder.artwork import scaled_art
+from syncd.transcoder.artwork import PictureForm, scaled_art
 from syncd.transcoder.dress import DamagedPressing, dress, undressed
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.measurements import Measurements
@@ -348,8 +348,8 @@ class Updater:
         track = placement.track.track
         art = None
         if placement.art is not None:
-            side = profile.tags.art_longest_side_px
-            art = scaled_art(placement.art, side, self.store, self.notices)
+            form = PictureForm.of(profile.tags)
+            art = scaled_art(placement.art, form, self.store, self.notices)
         if placement.recipe.action == "carry":
             master = Path(track.path)
             _check_unchanged(master, track.size_bytes)

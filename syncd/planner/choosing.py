@@ -23,7 +23,7 @@ from syncd.planner.playlist import playlist_text
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.programme import Programme
 from syncd.planner.recipe import Recipe, Unplayable
-from syncd.profile import Profile
+from syncd.profile import Profile, TagWriting
 
 DRESS_VERSION = 1
 """Part of every dress digest. Raised when equal tags would be written as other bytes."""
@@ -34,6 +34,8 @@ MANIFEST_BYTES_A_TRACK = 500
 RESERVE_BYTES = 1 << 20
 TAG_BYTES = 4096
 """Allowance for text tags in a file whose size is not known yet."""
+TAG_HEAD_BYTES = 256
+"""Allowance for what a container puts around tags that are at their largest."""
 
 
 @dataclass(slots=True)
@@ -68,6 +70,15 @@ class Chosen:
     """By how much the level of its music is raised at most."""
 
 
+def picture_bytes(writing: TagWriting) -> int:
+    """About the most bytes that a picture takes in the form that *writing* asks for."""
+    pixels = writing.art_longest_side_px**2
+    if writing.art_format == "jpeg":
+        # A baseline JPEG of photographs at quality 88 takes under half a byte a pixel.
+        return pixels // 2 + 2048
+    return pixels * 2 + 8 if writing.art_format == "rgb565" else pixels * 3 + 2048
+
+
 class Choosing:
     """The working space of one choice. After ``chosen()``, what was not chosen is told."""
 
@@ -91,10 +102,24 @@ class Choosing:
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
         self._particular = any(plays.particular for plays in profile.plays)
-        art = profile.tags.art == "embedded"
-        side = profile.tags.art_longest_side_px
-        # A baseline JPEG of photographs at quality 85 takes under half a byte a pixel.
-        self._art_bytes = side * side // 2 + 2048 if art else 0
+        writing = profile.tags
+        art = writing.art == "embedded"
+        side = writing.art_longest_side_px
+        self._art_bytes = picture_bytes(writing) if art else 0
+        self._plain_bytes = TAG_BYTES + writing.id3_padding_bytes
+        self._dressed_bytes = self._plain_bytes + self._art_bytes
+        if writing.largest_tag_bytes is not None:
+            most = writing.largest_tag_bytes + TAG_HEAD_BYTES
+            self._plain_bytes = min(self._plain_bytes, most)
+            self._dressed_bytes = min(self._dressed_bytes, most)
+        # What is as it always was is not named, so that files written before stay current.
+        particular = [
+            f"text {writing.id3_text}" if writing.id3_text != "auto" else "",
+            f"padding {writing.id3_padding_bytes}" if writing.id3_padding_bytes else "",
+            f"most {writing.largest_tag_bytes}" if writing.largest_tag_bytes else "",
+            writing.art_format if art and writing.art_format != "jpeg" else "",
+            writing.art_fit if art and writing.art_fit != "within" else "",
+        ]
         self._writing = "\0".join(
             (
                 str(DRESS_VERSION),
@@ -102,6 +127,7 @@ class Choosing:
                 profile.tags.charset,
                 f"{side}" if art else "",
                 "rewrite" if profile.tags.rewrite_carried else "keep",
+                *filter(None, particular),
             )
         )
 
@@ -355,7 +381,7 @@ class Choosing:
         exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
         if exact is not None:
             return exact
-        dressing = TAG_BYTES + (self._art_bytes if track.art is not None else 0)
+        dressing = self._dressed_bytes if track.art is not None else self._plain_bytes
         if member.recipe.action == "carry":
             return track.size_bytes + dressing
         known = self.pressings.sizes.get((track.audio_hash, member.recipe_key))

@@ -26,7 +26,8 @@ from PIL import Image
 from syncd.errors import ItemProblem
 from syncd.model import ContentHash
 from syncd.profile import TagWriting
-from syncd.transcoder import spans, tagmap
+from syncd.transcoder import fitting, spans, tagmap
+from syncd.transcoder.artwork import PictureForm
 from syncd.transcoder.tagmap import TagPairs
 
 _CHUNK = 1 << 18
@@ -131,7 +132,7 @@ def dress(
     *,
     expect: ContentHash | None = None,
 ) -> Dressed:
-    """Return *source* (a file of the kind *container*) with *tags* and the JPEG *art* put on.
+    """Return *source* (a file of the kind *container*) with *tags* and the picture *art* put on.
 
     *tags* are (Vorbis name, value) in the order in which they shall stand; a name may repeat. The
     tags and pictures that *source* has are dropped. *scratch* is a folder for copies where one is
@@ -141,6 +142,14 @@ def dress(
     """
     kept = tagmap.cleaned(tags, writing)
     picture = art if writing.art == "embedded" else None
+    if writing.largest_tag_bytes is not None:
+        kept, picture = fitting.fitted(
+            kept,
+            picture,
+            writing.largest_tag_bytes,
+            PictureForm.of(writing),
+            lambda some, cover: tag_bytes(container, some, cover, writing),
+        )
     try:
         if container in _WOVEN:
             return _woven(source, container, kept, picture, scratch, expect)
@@ -242,10 +251,26 @@ _AROUND: dict[str, Callable[[BinaryIO, _Kept, bytes | None, TagWriting], _Parts]
 }
 
 
+def tag_bytes(container: str, tags: _Kept, art: bytes | None, writing: TagWriting) -> int:
+    """What *tags* and *art* take in a file of the kind *container*, without padding."""
+    if container in ("flac", "ogg"):
+        picture = flac_picture(art) if art is not None else b""
+        comment = len(tagmap.vorbis_comment(tags).write(framing=False))
+        if container == "flac":
+            return 4 + comment + (4 + len(picture) if picture else 0)
+        return comment + (4 * len(picture) // 3 + 32 if picture else 0)
+    if container == "mp4":
+        return tagmap.mp4_bytes(tagmap.mp4_items(tags, art))
+    if container == "wavpack":
+        return len(tagmap.ape_tag(tags, art))
+    bare = writing.model_copy(update={"id3_padding_bytes": 0})
+    return len(tagmap.id3_tag(tags, art, bare))
+
+
 def flac_picture(art: bytes) -> bytes:
     """The body of a FLAC picture block with the front cover *art* (RFC 9639 section 8.8)."""
     picture: Any = _new_picture()
-    picture.type, picture.mime, picture.data = 3, "image/jpeg", art
+    picture.type, picture.mime, picture.data = 3, tagmap.picture_kind(art), art
     with contextlib.suppress(Exception), Image.open(io.BytesIO(art)) as opened:
         picture.width, picture.height, picture.depth = opened.width, opened.height, 24
     return bytes(picture.write())

@@ -275,13 +275,15 @@ class Store:
     # -- pictures -------------------------------------------------------------------------------
 
     def art(
-        self, art_hash: ContentHash, longest_side_px: int, maker: Callable[[], bytes | None]
+        self, art_hash: ContentHash, form: str, maker: Callable[[], bytes | None]
     ) -> bytes | None:
-        """The picture *art_hash* scaled to *longest_side_px*, made by *maker* the first time.
+        """The picture *art_hash* in *form*, made by *maker* the first time.
+
+        *form* names what is made of it, with a suffix ("240.jpg").
 
         None when *maker* finds the picture unusable; that is remembered as well.
         """
-        path = self.folder / "art" / art_hash[:2] / f"{art_hash}_{longest_side_px}.jpg"
+        path = self.folder / "art" / art_hash[:2] / f"{art_hash}_{form}"
         with contextlib.suppress(FileNotFoundError):
             return path.read_bytes() or None
         made = maker()

@@ -8,7 +8,7 @@ affair. Values come from outside: control characters are taken out, overlong one
 import io
 import re
 from collections.abc import Iterable
-from typing import Any
+from typing import Any, Literal
 
 from anyascii import anyascii
 from mutagen import _vorbis, apev2
@@ -109,10 +109,15 @@ def vorbis_comment(tags: Iterable[tuple[str, str]], vendor: str = VENDOR) -> Any
 
 
 def id3_tag(tags: list[tuple[str, str]], art: bytes | None, writing: TagWriting) -> bytes:
-    """The whole ID3v2 tag with *tags* and the front cover *art*, without padding."""
-    frames = _id3_frames(tags, latin=writing.charset == "ascii" or writing.id3_version == "2.3")
+    """The whole ID3v2 tag with *tags* and the front cover *art*.
+
+    The padding is what the profile asks for, less where the largest tag allows no more.
+    """
+    if writing.id3_text == "latin1":
+        tags = [(name, latin1(value)) for name, value in tags]
+    frames = _id3_frames(tags, _text_form(writing))
     if art is not None:
-        frames.add(id3.APIC(encoding=0, mime="image/jpeg", type=3, desc="", data=art))
+        frames.add(id3.APIC(encoding=0, mime=picture_kind(art), type=3, desc="", data=art))
     if not frames:
         return b""
     out = io.BytesIO()
@@ -120,10 +125,36 @@ def id3_tag(tags: list[tuple[str, str]], art: bytes | None, writing: TagWriting)
     if old:
         frames.update_to_v23()
     frames.save(out, v1=0, v2_version=3 if old else 4, v23_sep="/", padding=lambda info: 0)
+    wanted = writing.id3_padding_bytes
+    if writing.largest_tag_bytes is not None:
+        wanted = max(0, min(wanted, writing.largest_tag_bytes - len(out.getvalue())))
+    if wanted:
+        out = io.BytesIO()
+        frames.save(out, v1=0, v2_version=3 if old else 4, v23_sep="/", padding=lambda info: wanted)
     return out.getvalue()
 
 
-def _id3_frames(tags: list[tuple[str, str]], *, latin: bool) -> Any:
+def latin1(value: str) -> str:
+    """*value* in letters of Latin-1; what has none there becomes the nearest plain letters."""
+    return "".join(letter if letter <= "\xff" else anyascii(letter) for letter in value)
+
+
+def picture_kind(art: bytes) -> str:
+    """The media type of a scaled picture."""
+    return "image/png" if art.startswith(b"\x89PNG") else "image/jpeg"
+
+
+_TextForm = Literal["latin1 or utf8", "latin1", "utf16", "utf8"]
+
+
+def _text_form(writing: TagWriting) -> _TextForm:
+    if writing.id3_text != "auto":
+        return writing.id3_text
+    simple = writing.charset == "ascii" or writing.id3_version == "2.3"
+    return "latin1 or utf8" if simple else "utf8"
+
+
+def _id3_frames(tags: list[tuple[str, str]], form: _TextForm) -> Any:
     frames: Any = id3.ID3()
     values = _gathered(tags)
     if "WORK" in values and "GROUPING" not in values:
@@ -131,15 +162,15 @@ def _id3_frames(tags: list[tuple[str, str]], *, latin: bool) -> Any:
     people = [_player(value) for value in values.pop("PERFORMER", [])]
     arrangers = [["arranger", value] for value in values.pop("ARRANGER", [])]
     if people:
-        frames.add(id3.TMCL(encoding=_encoding(people, latin), people=people))
+        frames.add(id3.TMCL(encoding=_encoding(people, form), people=people))
     if arrangers:
-        frames.add(id3.TIPL(encoding=_encoding(arrangers, latin), people=arrangers))
+        frames.add(id3.TIPL(encoding=_encoding(arrangers, form), people=arrangers))
     for name, (frame, total) in _COUNTED.items():
         text = _counted(values, name, total)
         if text:
             frames.add(getattr(id3, frame)(encoding=0, text=[text]))
     for name, texts in values.items():
-        _add_texts(frames, name, texts, _encoding(texts, latin))
+        _add_texts(frames, name, texts, _encoding(texts, form))
     return frames
 
 
@@ -157,12 +188,17 @@ def _add_texts(frames: Any, name: str, texts: list[str], encoding: int) -> None:
         frames.add(id3.TXXX(encoding=encoding, desc=name, text=texts))
 
 
-def _encoding(texts: Iterable[object], latin: bool) -> int:
-    """0 (Latin-1) where it does and the reader is a simple one, else 3 (UTF-8; 2.3: UTF-16)."""
+def _encoding(texts: Iterable[object], form: _TextForm) -> int:
+    """0 (Latin-1) for plain text, which every reader knows so, and where *form* says so.
+
+    Else 1 (UTF-16) or 3 (UTF-8; ID3 2.3 gets UTF-16 instead).
+    """
     plain = "".join(str(text) for text in texts)
     if plain.isascii():
         return 0
-    if latin:
+    if form == "utf16":
+        return 1
+    if form in ("latin1", "latin1 or utf8"):
         try:
             plain.encode("latin-1")
         except UnicodeEncodeError:
@@ -228,7 +264,9 @@ def mp4_items(tags: list[tuple[str, str]], art: bytes | None) -> dict[str, Any]:
         else:
             items[_FREEFORM + name] = [mp4.MP4FreeForm(text.encode()) for text in texts]
     if art is not None:
-        items["covr"] = [mp4.MP4Cover(art, imageformat=mp4.MP4Cover.FORMAT_JPEG)]
+        png = picture_kind(art) == "image/png"
+        kind = mp4.MP4Cover.FORMAT_PNG if png else mp4.MP4Cover.FORMAT_JPEG
+        items["covr"] = [mp4.MP4Cover(art, imageformat=kind)]
     return items
 
 
@@ -241,9 +279,24 @@ def ape_tag(tags: list[tuple[str, str]], art: bytes | None) -> bytes:
         if 2 <= len(key) <= 255 and key not in ("OGGS", "TAG", "MP+", "ID3"):
             tag[key] = texts
     if art is not None:
-        tag["Cover Art (Front)"] = b"cover.jpg\0" + art
+        file = b"cover.png" if picture_kind(art) == "image/png" else b"cover.jpg"
+        tag["Cover Art (Front)"] = file + b"\0" + art
     if not tag:
         return b""
     out = io.BytesIO()
     tag.save(out)
     return out.getvalue()
+
+
+def mp4_bytes(items: dict[str, Any]) -> int:
+    """About what *items* take in a file: their atoms, without what is around all of them."""
+    total = 0
+    for key, values in items.items():
+        if key.startswith("----"):
+            total += 8 + sum(12 + len(part.encode()) for part in key.split(":")[1:])
+        else:
+            total += 8
+        for value in values if isinstance(values, list) else [values]:
+            raw = value.encode() if isinstance(value, str) else value
+            total += 16 + (len(raw) if isinstance(raw, bytes) else 8)
+    return total

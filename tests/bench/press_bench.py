@@ -27,7 +27,7 @@ from PIL import Image
 from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Track
 from syncd.planner.prescribing import make_recipe
 from syncd.profile import Encode, Plays, Profile, TagWriting
-from syncd.transcoder.artwork import scale
+from syncd.transcoder.artwork import PictureForm, scale
 from syncd.transcoder.dress import dress
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.pool import press_all
@@ -131,7 +131,7 @@ def ours(files: list[Path], minutes: float, store_folder: Path, card: Path, ffmp
         items.append((track, make_recipe(facts, profile)))
     cover = io.BytesIO()
     Image.linear_gradient("L").convert("RGB").resize((1200, 1200)).save(cover, "PNG")
-    art = scale(cover.getvalue(), 500).jpeg
+    art = scale(cover.getvalue(), PictureForm(500)).data
     writing = TagWriting()
     with Store(store_folder) as store:
         for outcome in press_all(items, store, Ffmpeg(ffmpeg), workers=2):

@@ -18,7 +18,7 @@ from PIL import Image
 from transcoder_kit import ffmpeg_encode, master, music
 
 from syncd.model import Art, ContentHash, LibraryPath
-from syncd.transcoder.artwork import read_art, scale, scaled_art
+from syncd.transcoder.artwork import PictureForm, read_art, scale, scaled_art
 from syncd.transcoder.store import Store
 
 
@@ -45,7 +45,7 @@ def frame_markers(jpeg: bytes) -> set[int]:
 
 @pytest.mark.parametrize("mode", ["RGB", "RGBA", "L", "LA", "P", "1", "I;16"])
 def test_every_kind_of_picture_becomes_baseline_jpeg(mode: str) -> None:
-    scaled = scale(picture(mode), 100).jpeg
+    scaled = scale(picture(mode), PictureForm(100)).data
     assert scaled is not None
     assert frame_markers(scaled) == {0xC0}
     with Image.open(io.BytesIO(scaled)) as image:
@@ -56,13 +56,13 @@ def test_a_progressive_cmyk_jpeg_becomes_baseline_rgb() -> None:
     out = io.BytesIO()
     Image.radial_gradient("L").convert("CMYK").save(out, "JPEG", progressive=True)
     assert frame_markers(out.getvalue()) == {0xC2}
-    scaled = scale(out.getvalue(), 100).jpeg
+    scaled = scale(out.getvalue(), PictureForm(100)).data
     assert scaled is not None
     assert frame_markers(scaled) == {0xC0}
 
 
 def test_a_small_picture_is_not_enlarged() -> None:
-    scaled = scale(picture(size=(50, 40)), 500).jpeg
+    scaled = scale(picture(size=(50, 40)), PictureForm(500)).data
     assert scaled is not None
     with Image.open(io.BytesIO(scaled)) as image:
         assert image.size == (50, 40)
@@ -71,14 +71,14 @@ def test_a_small_picture_is_not_enlarged() -> None:
 def test_transparent_parts_become_white() -> None:
     out = io.BytesIO()
     Image.new("RGBA", (20, 20), (0, 0, 0, 0)).save(out, "PNG")
-    scaled = scale(out.getvalue(), 20).jpeg
+    scaled = scale(out.getvalue(), PictureForm(20)).data
     assert scaled is not None
     with Image.open(io.BytesIO(scaled)) as image:
         assert image.getpixel((10, 10)) == (255, 255, 255)
 
 
 def test_equal_pictures_give_equal_bytes() -> None:
-    assert scale(picture(), 123).jpeg == scale(picture(), 123).jpeg
+    assert scale(picture(), PictureForm(123)).data == scale(picture(), PictureForm(123)).data
 
 
 def bomb() -> bytes:
@@ -103,14 +103,14 @@ def bomb() -> bytes:
     ids=["empty", "text", "truncated", "svg", "eps"],
 )  # fmt: skip
 def test_a_damaged_or_foreign_picture_is_left_out_with_a_notice(data: bytes) -> None:
-    scaled = scale(data, 100, "The picture in x.flac")
-    assert scaled.jpeg is None
+    scaled = scale(data, PictureForm(100), "The picture in x.flac")
+    assert scaled.data is None
     assert "The picture in x.flac" in scaled.notice
     assert scaled.notice.endswith("left out.")
 
 
 def test_a_decompression_bomb_is_not_unpacked() -> None:
-    assert scale(bomb(), 100).jpeg is None
+    assert scale(bomb(), PictureForm(100)).data is None
 
 
 def embed(path: Path, data: bytes) -> None:
@@ -162,9 +162,9 @@ def test_a_picture_is_scaled_once_and_told_once(tmp_path: Path, store: Store) ->
     good = Art(ContentHash("1" * 32), LibraryPath(str(tmp_path / "cover.png")), embedded=False)
     bad = Art(ContentHash("2" * 32), LibraryPath(str(tmp_path / "bad.png")), embedded=False)
     notices: list[str] = []
-    first = scaled_art(good, 100, store, notices)
-    assert scaled_art(bad, 100, store, notices) is None
+    first = scaled_art(good, PictureForm(100), store, notices)
+    assert scaled_art(bad, PictureForm(100), store, notices) is None
     (tmp_path / "cover.png").unlink()
-    assert scaled_art(good, 100, store, notices) == first
-    assert scaled_art(bad, 100, store, notices) is None
+    assert scaled_art(good, PictureForm(100), store, notices) == first
+    assert scaled_art(bad, PictureForm(100), store, notices) is None
     assert len(notices) == 1

@@ -261,9 +261,9 @@ def test_a_picture_is_made_once_and_a_bad_one_is_remembered(store: Store) -> Non
 
     one, other = ContentHash("1" * 32), ContentHash("2" * 32)
     for _ in range(2):
-        assert store.art(one, 240, lambda: maker(b"jpeg")) == b"jpeg"
-        assert store.art(other, 240, lambda: maker(None)) is None
-    assert store.art(one, 500, lambda: maker(b"larger")) == b"larger"
+        assert store.art(one, "240.jpg", lambda: maker(b"jpeg")) == b"jpeg"
+        assert store.art(other, "240.jpg", lambda: maker(None)) is None
+    assert store.art(one, "500.jpg", lambda: maker(b"larger")) == b"larger"
     assert asked == [b"jpeg", None, b"larger"]
     assert store.size().pictures == 3
 
