@@ -369,6 +369,12 @@ def words_of_book(text: str) -> bool:
     )  # fmt: skip
 
 
+_AND_OTHERS = re.compile(
+    r"(?:&|\+|\b(?:and|und|et|e|ed|y|en|och|og|a|i|and some|mit|with))\s+"
+    r"(?:other|andere|weitere|autres|altr[ei]|otr[ao]s|andere|andra|andre|dalsi|inne)\b"
+)
+
+
 def _the_work(
     kept: list[str], works: list[WorkReading], prefix: Match | None, composers: list[Match]
 ) -> tuple[WorkReading | None, int]:
@@ -416,6 +422,8 @@ def _the_work(
             return work, 3
         if work.count and work.form in _SETS:
             return work, 1
+        return None, 0
+    if _AND_OTHERS.search(fold(work.text)) is not None:
         return None, 0
     if work.strength >= 2:
         return work, 3

@@ -8,7 +8,7 @@ album is one work is told by ``album_work.py``.
 import re
 from dataclasses import replace
 
-from syncd.works.movement import MovementReading, read_movement
+from syncd.works.movement import MovementReading, read_movement, trailing_number
 from syncd.works.piece import same_title, whole_title
 from syncd.works.text import fold
 from syncd.works.track import Track
@@ -35,8 +35,9 @@ def part_of_album(
         return MovementReading(own.number, name, True, kind="digit"), 0.88 if sure else 0.75
     if own.raws or same_title(own, whole):
         return None
-    if _is_piece_of_set(track, own, whole):
-        return MovementReading(own.number, whole_title(track), True, kind="number"), 0.9
+    number = _number_in_set(track, own, whole)
+    if number is not None:
+        return MovementReading(number, whole_title(track), True, kind="number"), 0.9
     if _is_section(track, own, known):
         return MovementReading(None, whole_title(track), kind="section"), 0.9 if sure else 0.75
     if track.title.firm or own.strength >= 2:
@@ -73,23 +74,24 @@ def _only_tempo_below(track: Track) -> bool:
     )
 
 
-def _is_piece_of_set(track: Track, own: WorkReading, whole: WorkReading) -> bool:
-    """Whether "Caprice No. 5 in A minor: Agitato" is the fifth piece of "24 Caprices, Op. 1".
+def _number_in_set(track: Track, own: WorkReading, whole: WorkReading) -> int | None:
+    """Which piece of "24 Caprices, Op. 1" is "Caprice No. 5 in A minor: Agitato", or None.
 
     A set that bears a name of its own ("Dichterliebe, Op. 48") holds numbered songs, too.
     """
-    if own.number is None or own.form is None or not _only_tempo_below(track):
-        return False
-    if whole.plural:
-        own_kind, set_kind = _kind_of_piece(own.form), _kind_of_piece(whole.form or "")
-        return own_kind == set_kind and bool(whole.raws or not own.key)
-    return (
-        track.album.level == 3
-        and whole.number is None
-        and (whole.form is None or whole.form in SET_FORMS)
-        and own.form in SET_FORMS
-        and not own.key
-    )
+    if own.form is None or not _only_tempo_below(track):
+        return None
+    number = own.number
+    if number is None:
+        counted = trailing_number(own.proper)  # "Prélude II"
+        number = counted[1] if counted is not None else None
+    several = whole.plural or (whole.form or "").endswith("s")
+    if several and _kind_of_piece(own.form) == _kind_of_piece(whole.form or ""):
+        return number if whole.raws or not own.key else None
+    unnumbered = whole.number is None and not whole.key
+    named = unnumbered and (whole.form is None or (several and whole.form in SET_FORMS))
+    is_one = named and track.album.level >= 2 and own.form in SET_FORMS and not own.key
+    return number if is_one else None
 
 
 def _kind_of_piece(form: str) -> str:
@@ -100,7 +102,7 @@ def _kind_of_piece(form: str) -> str:
 
 def _is_section(track: Track, own: WorkReading, known: bool) -> bool:
     """Whether "Variation I: Poco più animato", "Gavotte: Allegro" head a section of the whole."""
-    if own.key is not None or not _only_tempo_below(track):
+    if own.key is not None or own.number is not None or not _only_tempo_below(track):
         return False
     movement = track.title.movement
     first = _FIRST_WORD.search(fold(own.text))

@@ -243,3 +243,14 @@ def trailing_number(title: str) -> tuple[str, int] | None:
     if value is None:
         return None
     return fold(match.group("stem")).strip(" .:-"), value
+
+
+_LEADING_NUMERAL = re.compile(r"^(?P<stem>[^\W\d_]+)\.?\s+(?P<n>\d{1,3}|[IVX]+)\b")
+
+
+@lru_cache(maxsize=8192)
+def leading_number(title: str) -> tuple[str, int] | None:
+    """``Variation IX (Nimrod): Adagio`` as ("variation", 9); None where no number is so placed."""
+    match = _LEADING_NUMERAL.match(title)
+    value = _value(match.group("n")) if match is not None else None
+    return None if match is None or value is None else (fold(match.group("stem")), value)

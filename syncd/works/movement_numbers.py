@@ -8,7 +8,7 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from syncd.works.movement import MovementReading
+from syncd.works.movement import MovementReading, leading_number
 from syncd.works.piece import Piece, same_title
 
 
@@ -117,5 +117,21 @@ def _by_position(pieces: Sequence[Piece]) -> None:
         for piece, track in zip(pieces, tracks, strict=True):
             piece.number = track
     else:
-        for number, piece in enumerate(pieces, start=1):
+        for number, piece in zip(_in_order(pieces), pieces, strict=True):
             piece.number = number
+
+
+def _in_order(pieces: Sequence[Piece]) -> list[int]:
+    """1, 2, 3, ...; more where the titles leave numbers out ("Variation II", "Variation IX")."""
+    numbers: list[int] = []
+    last: dict[str, tuple[int, int]] = {}  # the latest title of a kind: its own number, and ours
+    for piece in pieces:
+        number = numbers[-1] + 1 if numbers else 1
+        own = leading_number(piece.movement.title or "") if piece.movement is not None else None
+        if own is not None:
+            stem, counted = own
+            if stem in last:
+                number = max(number, last[stem][1] + counted - last[stem][0])
+            last[stem] = counted, number
+        numbers.append(number)
+    return numbers
