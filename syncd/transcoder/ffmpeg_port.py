@@ -1,8 +1,8 @@
 """The port to ffmpeg: finds it, runs it, and turns its failures into sentences.
 
 Every run is fenced in: no standard input, no protocol but file and pipe, the demuxer chosen by us
-and not by the file, lowered priority, a time limit, and a process group that can be ended as a
-whole. What is to be done (graphs, encoders) is the callers' affair; they build it with
+and not by the file and no other within it, lowered priority, a limit of time and (on Linux) of
+memory, and a process group that can be ended as a whole. What is to be done (graphs, encoders) is the callers' affair; they build it with
 ffmpeg-python from :func:`source` and hand it to :meth:`Ffmpeg.run`.
 """
 
@@ -10,6 +10,7 @@ import contextlib
 import fcntl
 import os
 import re
+import resource
 import shutil
 import signal
 import subprocess
@@ -46,6 +47,10 @@ _CHECKED = frozenset({"ape", "tta"})
 """Containers whose frames have checksums that are compared only when asked for."""
 
 NICENESS = 10
+MEMORY_BYTES = 1 << 30
+"""What one ffmpeg may take for data. A run that resamples and encodes stereo works within 96 MiB; a
+damaged or hostile file can make a demuxer ask for any amount."""
+
 _PIPE_BYTES = 1 << 20
 _TAIL_LINES = 400
 _LINE_END = re.compile(rb"[\r\n]+")
@@ -53,7 +58,12 @@ _CHATTER = re.compile(
     r"size=|frame=|video:|\s|Input #|Output #|Stream mapping|Press \[|Metadata:"
     r"|Consider increasing|Nothing was written|Conversion failed|Error opening input file"
     r"|Task finished|Terminating thread|Could not open encoder before EOF|Cannot determine format"
-    r"|n_samples|mean_volume|max_volume|histogram_|Qavg"
+    r"|ffmpeg stats and -progress|n_samples|mean_volume|max_volume|histogram_|Qavg"
+)
+_NO_MEMORY = re.compile(
+    r"cannot allocate memory|out of memory|bad_alloc|memory allocation"
+    r"|pthread_create\(\) failed: resource temporarily",
+    re.IGNORECASE,
 )
 _SPEAKER = re.compile(r"^(\[[^\]]*\]\s*)+")
 
@@ -115,7 +125,12 @@ def source(path: str, container: str, **options: object) -> Any:
     if container in _CHECKED:
         options["err_detect"] = "crccheck"
     return ffmpeg.input(
-        file_address(path), f=demuxer, protocol_whitelist="file,pipe", threads=1, **options
+        file_address(path),
+        f=demuxer,
+        format_whitelist=demuxer,
+        protocol_whitelist="file,pipe",
+        threads=1,
+        **options,
     )
 
 
@@ -130,12 +145,16 @@ def file_address(path: str | Path) -> str:
 class Ffmpeg:
     """Runs ffmpeg. May be used from several threads; :meth:`stop` ends all that runs."""
 
-    def __init__(self, executable: str, *, niceness: int = NICENESS) -> None:
+    def __init__(
+        self, executable: str, *, niceness: int = NICENESS, memory_bytes: int = MEMORY_BYTES
+    ) -> None:
         self.executable = executable
         self._niceness = niceness
+        self._memory_bytes = memory_bytes
         self._running: set[subprocess.Popen[bytes]] = set()
         self._lock = threading.Lock()
         self._stopped = False
+        self._version: str | None = None
 
     def run(
         self,
@@ -145,11 +164,13 @@ class Ffmpeg:
         limit_s: float,
         want_stdout: bool = False,
         into: "Feed | None" = None,
+        heard: Callable[[str], None] | None = None,
     ) -> Run:
         """Run the graph that ends in *outputs* (an ffmpeg-python stream).
 
         What it writes to ``pipe:1`` goes to *into* while it runs, in pieces of whole frames; or,
-        with *want_stdout*, the first of it into the answer.
+        with *want_stdout*, the first of it into the answer. *heard* gets each line that it says,
+        from another thread.
         Raises ItemProblem about *item*, with ffmpeg's last words, when it fails or takes longer
         than *limit_s* seconds, and Stopped after :meth:`stop`.
         """
@@ -160,11 +181,31 @@ class Ffmpeg:
             word.encode("latin-1") if word.startswith("file:") else os.fsencode(word)
             for word in ffmpeg.compile(outputs, cmd=head)
         ]
-        return self._run(words, item, limit_s, want_stdout, into)
+        return self._run(words, item, limit_s, want_stdout, into, heard)
+
+    def version(self) -> str:
+        """The version that the program tells; "unknown" if it tells none."""
+        if self._version is None:
+            try:
+                told = subprocess.run(
+                    [self.executable, "-version"],
+                    stdin=subprocess.DEVNULL,
+                    stdout=subprocess.PIPE,
+                    stderr=subprocess.DEVNULL,
+                    timeout=60,
+                    check=False,
+                ).stdout.decode("utf-8", "replace")
+            except (OSError, subprocess.SubprocessError):
+                told = ""
+            found = re.match(r"ffmpeg version (\S+)", told)
+            self._version = found[1] if found else "unknown"
+        return self._version
 
     def another(self) -> "Ffmpeg":
         """One of the same kind that is stopped by itself."""
-        return Ffmpeg(self.executable, niceness=self._niceness)
+        made = Ffmpeg(self.executable, niceness=self._niceness, memory_bytes=self._memory_bytes)
+        made._version = self._version
+        return made
 
     def stop(self) -> None:
         """End every run at once; later ones do not start."""
@@ -194,6 +235,11 @@ class Ffmpeg:
                     "Name a working one in the settings."
                 ) from error
             self._running.add(process)
+        # From outside: code that runs between fork and exec is unsafe with threads. What it takes
+        # before this line is its own code. Address space would be no measure: threads reserve it.
+        with contextlib.suppress(OSError, ValueError, AttributeError):
+            limit = (self._memory_bytes, self._memory_bytes)
+            resource.prlimit(process.pid, resource.RLIMIT_DATA, limit)
         # By the group, as children and threads started later inherit it.
         with contextlib.suppress(OSError, AttributeError):
             os.setpriority(os.PRIO_PROCESS, process.pid, self._niceness)
@@ -206,6 +252,7 @@ class Ffmpeg:
         limit_s: float,
         want_stdout: bool,
         into: "Feed | None",
+        heard: Callable[[str], None] | None,
     ) -> Run:
         process = self._start(command, want_stdout or into is not None, item)
         late = threading.Event()
@@ -218,7 +265,7 @@ class Ffmpeg:
         timer.daemon = True
         timer.start()
         try:
-            lines, stdout = _gather(process, into)
+            lines, stdout = _gather(process, into, heard)
             status = process.wait()
         except BaseException:
             _kill_group(process)
@@ -239,10 +286,19 @@ class Ffmpeg:
                 f"{_shown(item)} was given up after {limit_s:.0f} s of work on it; "
                 "it may be damaged. Play it through, or leave it out.",
             )
-        if status != 0:
+        if status != 0 and any(_NO_MEMORY.search(line) for line in lines):
             raise ItemProblem(
                 item,
-                f"{_shown(item)} cannot be pressed: ffmpeg says '{last_words(lines)}'. "
+                f"{_shown(item)} was given up: ffmpeg needs more than the "
+                f"{self._memory_bytes >> 20} MiB of memory that it may take; the file may be "
+                "damaged. Rip or fetch it again, or leave it out.",
+            )
+        if status != 0:
+            # A negative status is the signal that ended it: it crashed, or the system ended it.
+            words = last_words(lines) + (f" (ended by signal {-status})" if status < 0 else "")
+            raise ItemProblem(
+                item,
+                f"{_shown(item)} cannot be pressed: ffmpeg says '{words}'. "
                 "The file may be damaged; rip or fetch it again.",
             )
         return Run(lines=lines, stdout=stdout)
@@ -259,7 +315,9 @@ def last_words(lines: tuple[str, ...]) -> str:
 
 
 def _gather(
-    process: subprocess.Popen[bytes], into: Feed | None = None
+    process: subprocess.Popen[bytes],
+    into: Feed | None = None,
+    heard: Callable[[str], None] | None = None,
 ) -> tuple[tuple[str, ...], bytes]:
     """Read both pipes to their ends, keeping only the last lines of stderr."""
     lines: deque[str] = deque(maxlen=_TAIL_LINES)
@@ -269,7 +327,10 @@ def _gather(
         rest = b""
         while chunk := os.read(process.stderr.fileno(), 65536):
             *whole, rest = _LINE_END.split(rest + chunk)
-            lines.extend(line[:1000].decode("utf-8", "replace") for line in whole)
+            for line in whole:
+                lines.append(line[:1000].decode("utf-8", "replace"))
+                if heard is not None:
+                    heard(lines[-1])
             rest = rest[-4096:]
         lines.append(rest.decode("utf-8", "replace"))
 
