@@ -9,8 +9,9 @@ from collections import Counter
 
 from syncd.model import Composer
 from syncd.works.album import read_album
+from syncd.works.composer_names import unknown_composer
 from syncd.works.composer_tag import ComposerTag, read_composers
-from syncd.works.composers import Entry, Match, table, unknown_composer
+from syncd.works.composers import Entry, Match, table
 from syncd.works.known_works import by_title
 from syncd.works.namesakes import family_member, namesake_of
 from syncd.works.numbers.meaning import owner_of

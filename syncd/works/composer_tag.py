@@ -9,7 +9,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.model import Composer
-from syncd.works.composers import Entry, Match, table, unknown_composer
+from syncd.works.composer_names import unknown_composer
+from syncd.works.composers import Entry, Match, table
 from syncd.works.ensembles import kind_of
 from syncd.works.text import fold, is_shouting, unshout
 

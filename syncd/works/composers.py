@@ -2,7 +2,8 @@
 
 Exact names, inverted names, initials and, for COMPOSER tags only, near misses. Families with
 several composers are told apart by their given names; a family name alone means the famous one
-only where the table says that this is custom. Data: ``data/composers.json``.
+only where the table says that this is custom. How names are spelled is ``composer_names.py``'s.
+Data: ``data/composers.json``.
 """
 
 import json
@@ -15,6 +16,14 @@ from importlib import resources
 from rapidfuzz import fuzz, process
 
 from syncd.model import Composer
+from syncd.works.composer_names import (
+    PARTICLES,
+    SUFFIXES,
+    compatible,
+    given_names,
+    name_key,
+    strip_dates,
+)
 from syncd.works.romanise import has_patronymic, romanised
 from syncd.works.text import central_european, fold, fold_german
 
@@ -47,69 +56,7 @@ class Match:
     how: str
 
 
-_NAME_PART = re.compile(r"[^\W_]+")
-_PARTICLES = frozenset(
-    [
-        "van",
-        "von",
-        "de",
-        "da",
-        "di",
-        "del",
-        "della",
-        "la",
-        "le",
-        "du",
-        "des",
-        "der",
-        "den",
-        "ten",
-        "ter",
-        "vom",
-        "zu",
-        "zum",
-        "af",
-        "dos",
-        "do",
-        "d",
-        "y",
-        "e",
-        "of",
-        "the",
-    ]
-)
-_SUFFIXES = frozenset({"jr", "sr", "ii", "iii", "i", "elder", "younger", "fils", "pere"})
 _NO_NAME = re.compile("[:;/|]")
-_PAREN = re.compile(r"\s*[(\[][^()\[\]]*[)\]]\s*")
-_DATES = re.compile(
-    r"\s*[,(\[]?\s*(?:b\.|born|\*|geb\.|ca?\.|né en)?\s*(?:1[0-9]|20)\d\d\s*[-–—/]?\s*"
-    r"(?:(?:1[0-9]|20)?\d\d)?\s*[)\]]?\s*$"
-)
-_LABELS = re.compile(
-    r"^(?:composer|composed by|comp\.|music by|music|komponist|compositeur|musique de|musik von|"
-    r"musik|by|von|attributed to|attrib\.|anonymous \(attrib\.)\s*:?\s+",
-    re.IGNORECASE,
-)
-
-
-@lru_cache(maxsize=16384)
-def name_key(text: str) -> str:
-    """A folded name: words only, single spaces, initials apart (``J.S. Bach`` → ``j s bach``)."""
-    return " ".join(_NAME_PART.findall(fold(text)))
-
-
-@lru_cache(maxsize=16384)
-def strip_dates(text: str) -> str:
-    """*text* without years of life and remarks in brackets."""
-    bare = _PAREN.sub(" ", text).strip() if "(" in text or "[" in text else text
-    if "1" in bare or "2" in bare:  # as every year has
-        bare = _DATES.sub("", bare).strip()
-    elif bare != bare.strip() and any(map(str.isdigit, bare)):
-        bare = bare.strip()
-    if not bare:
-        return text
-    label = _LABELS.match(bare)
-    return (bare if label is None else bare[label.end() :]).strip(" ,;:")
 
 
 class Table:
@@ -149,7 +96,7 @@ class Table:
             word
             for key in parts
             for word in key
-            if word not in _PARTICLES or _PARTICLES.issuperset(key)
+            if word not in PARTICLES or PARTICLES.issuperset(key)
         }
 
     def _add(self, key: str, entry: Entry, clashes: set[str]) -> None:
@@ -167,7 +114,7 @@ class Table:
         else:
             family_parts = entry.sort.split(",")[0].split()
             words = form.split()
-            if len(words) > 2 and fold(words[-1]).strip("().") in _SUFFIXES:
+            if len(words) > 2 and fold(words[-1]).strip("().") in SUFFIXES:
                 words = [*words[:-2], words[-1], words[-2]]  # "Johann Strauss II"
             count = min(len(family_parts), max(1, len(words) - 1))
             if len(words) < 2:
@@ -175,7 +122,7 @@ class Table:
             family, given = " ".join(words[-count:]), " ".join(words[:-count])
             if any(ch == "." for ch in family):
                 return
-        given_words = tuple(word for word in name_key(given).split() if word not in _PARTICLES)
+        given_words = tuple(word for word in name_key(given).split() if word not in PARTICLES)
         for key in {name_key(family), name_key(fold_german(family))}:
             rows = self._families.setdefault(key, [])
             if (entry, given_words) not in rows:
@@ -248,11 +195,11 @@ class Table:
 
     def namesakes(self, entry: Entry) -> tuple[Entry, ...]:
         """The others of *entry*'s family with the same given names (the three Johann Strauss)."""
-        mine = _given_names(entry)
+        mine = given_names(entry.sort)
         return tuple(
             other
             for other in self.family(entry.sort.split(",")[0])
-            if other is not entry and _given_names(other) == mine
+            if other is not entry and given_names(other.sort) == mine
         )
 
     def _named(self, bare: str, text: str) -> Match | None:
@@ -304,7 +251,7 @@ class Table:
                 continue
             rows = self._families.get(" ".join(family_words))
             if rows is None:
-                core = [word for word in family_words if word not in _PARTICLES]
+                core = [word for word in family_words if word not in PARTICLES]
                 if core == family_words or not core:
                     continue
                 rows = self._families.get(" ".join(core))
@@ -314,12 +261,12 @@ class Table:
             wanted = [
                 word
                 for number, word in enumerate(given)
-                if word not in _PARTICLES or (number == 0 and len(word) == 1)
+                if word not in PARTICLES or (number == 0 and len(word) == 1)
             ]
             if not wanted:
                 continue
             for entry, have in rows:
-                if _compatible(wanted, have):
+                if compatible(wanted, have):
                     found[entry.sort] = entry
         return list(found.values())
 
@@ -391,7 +338,7 @@ class Table:
     @lru_cache(maxsize=16384)  # noqa: B019
     def _begins_a_name(self, word: str) -> bool:
         first = name_key(word).split()
-        if first and (first[0] in self._first_words or first[0] in _PARTICLES):
+        if first and (first[0] in self._first_words or first[0] in PARTICLES):
             return True
         stripped = word.removesuffix("'s").removesuffix("’s")
         return stripped != word and name_key(stripped) in self._first_words
@@ -427,36 +374,7 @@ class Table:
 _YEAR = re.compile(r"(?<!\d)(?:1[0-9]|20)\d\d(?!\d)")
 
 
-def _given_names(entry: Entry) -> list[str]:
-    words = name_key(entry.sort.partition(",")[2]).split()
-    return [word for word in words if word not in _SUFFIXES]
-
-
 _NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")
-
-
-def _compatible(wanted: list[str], have: tuple[str, ...]) -> bool:
-    """Whether given names or initials *wanted* can stand for the given names *have*."""
-    if not have:
-        return False
-    # "js" for Johann Sebastian.
-    if len(wanted) == 1 and 2 <= len(wanted[0]) <= 4 and len(have) == len(wanted[0]):  # noqa: SIM102
-        if all(name.startswith(ch) for ch, name in zip(wanted[0], have, strict=True)):
-            return True
-    position = 0
-    for number, word in enumerate(wanted):
-        matched = False
-        while position < len(have):
-            name = have[position]
-            position += 1
-            if name == word or (len(word) <= 4 and name.startswith(word)):
-                matched = True
-                break
-            if number == 0 and len(wanted) > 1:
-                return False
-        if not matched:
-            return False
-    return True
 
 
 def read_table(rows: Iterable[dict[str, object]]) -> Table:
@@ -487,38 +405,3 @@ def table() -> Table:
     """The package's table, read once on first use."""
     source = resources.files("syncd.works") / "data" / "composers.json"
     return read_table(json.loads(source.read_text(encoding="utf-8")))
-
-
-@lru_cache(maxsize=4096)
-def unknown_composer(text: str) -> Composer:
-    """A composer who is not in the table, from the name as the tag has it (either order)."""
-    bare = strip_dates(text)
-    if "," in bare:
-        family, _, given = bare.partition(",")
-        return Composer(
-            f"{given.strip()} {family.strip()}".strip(), f"{family.strip()}, {given.strip()}"
-        )
-    words = bare.split()
-    if len(words) < 2:
-        return Composer(bare, bare)
-    folded = fold(bare)
-    if folded.startswith(("anonymous", "anon", "trad", "anonyme", "anonimo")):
-        return Composer(bare, bare)
-    cut = len(words) - 1
-    if fold(words[-1]).strip(".") in _SUFFIXES and len(words) > 2:
-        cut -= 1
-    while cut > 1 and fold(words[cut - 1]) in {
-        "van",
-        "von",
-        "der",
-        "den",
-        "zu",
-        "da",
-        "st",
-        "saint",
-    }:
-        if fold(words[cut - 1]) in {"st", "saint"}:
-            cut -= 1
-        break
-    family, given = " ".join(words[cut:]), " ".join(words[:cut])
-    return Composer(bare, f"{family}, {given}")

@@ -1,8 +1,8 @@
 """Which work a track belongs to and which movement of it it is, by its own evidence and its album.
 
 The WORK tag, a work named as the source, the title's own work or the album's. What other tracks add
-is left to ``sets.py`` and ``shared_facts.py``, whether an album is one work to ``album_work.py``, what a
-title is within that work to ``album_part.py``.
+is left to ``sets.py`` and ``shared_facts.py``, whether an album is one work to ``album_work.py``,
+what a title is within that work to ``album_part.py``.
 """
 
 import re
@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from syncd.works.album_part import part_of_album
 from syncd.works.known_works import by_number, by_title, the_one
-from syncd.works.movement import MovementReading, read_movement
+from syncd.works.movement import MovementReading
 from syncd.works.numbers.meaning import resolve
 from syncd.works.piece import Piece
 from syncd.works.tagged_movement import movement_beside_tag

@@ -4,7 +4,8 @@ Bach father and sons, the Strausses, two composers called alike to the letter. W
 nobody is named: that is for the caller to say.
 """
 
-from syncd.works.composers import Entry, name_key, table
+from syncd.works.composer_names import name_key
+from syncd.works.composers import Entry, table
 from syncd.works.known_works import by_number, by_title
 from syncd.works.numbers.meaning import resolve
 from syncd.works.track import Track

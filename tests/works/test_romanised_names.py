@@ -11,7 +11,8 @@ import iuliia
 import pytest
 
 from syncd.model import TaggedFile
-from syncd.works.composers import Entry, name_key, table
+from syncd.works.composer_names import name_key
+from syncd.works.composers import Entry, table
 from syncd.works.identify import identify
 from syncd.works.romanise import has_patronymic, romanised
 
