@@ -84,10 +84,11 @@ def _album_facts(piece: Piece) -> None:
     reading = piece.reading
     if reading is None or piece.from_album:
         return
+    works = [w for w in piece.track.album.works if (w.raws or w.key) and not w.range]
+    if not works:
+        return
     base = _base_of(piece, reading)
-    for work in piece.track.album.works:
-        if not (work.raws or work.key) or work.range:
-            continue
+    for work in works:
         same = title_key(work.title) == base or (
             reading.form is not None
             and reading.form == work.form
