@@ -2,8 +2,9 @@
 
 Every run is fenced in: no standard input, no protocol but file and pipe, the demuxer chosen by us
 and not by the file and no other within it, lowered priority, a limit of time and (on Linux) of
-memory, and a process group that can be ended as a whole. What is to be done (graphs, encoders) is the callers' affair; they build it with
-ffmpeg-python from :func:`source` and hand it to :meth:`Ffmpeg.run`.
+memory, and a process group that can be ended as a whole. What is to be done (graphs, encoders) is
+the callers' affair; they build it with ffmpeg-python from :func:`source` and hand it to
+:meth:`Ffmpeg.run`.
 """
 
 import contextlib
