@@ -10,6 +10,7 @@ from typing import Literal
 
 from syncd.errors import SyncdError
 from syncd.model import LOSSLESS, Codec
+from syncd.planner.join import Join
 
 RECIPE_VERSION = 1
 """Part of every key. Raised when equal recipes would give different audio than before."""
@@ -68,7 +69,7 @@ class Recipe:
     ``level`` (FLAC) at most one is set. ``downmix`` names a matrix of
     ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``gain_db``, in hundredths, is what
     the samples are multiplied by, None for nothing. ``deemphasis`` undoes 50/15 us
-    pre-emphasis. ``reasons`` are plain words.
+    pre-emphasis. ``join`` is what filters hear around the track. ``reasons`` are plain words.
     """
 
     action: Literal["carry", "remux", "encode"]
@@ -87,6 +88,7 @@ class Recipe:
     dither: bool = False
     deemphasis: bool = False
     gain_db: float | None = None
+    join: Join | None = None
     reasons: tuple[str, ...] = field(default=(), compare=False)
     source_bitrate_bps: int | None = field(default=None, compare=False)
 
@@ -128,6 +130,7 @@ class Recipe:
             "dither" if self.dither else "",
             f"gain{self.gain_db * 100:.0f}" if self.gain_db is not None else "",
             "deemph" if self.deemphasis else "",
+            f"join{self.join.key}" if self.join is not None else "",
         ]
         return "-".join(part for part in parts if part)
 

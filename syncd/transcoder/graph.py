@@ -54,7 +54,7 @@ def opened(track: Track, recipe: Recipe) -> Any:
     span, audio = track.span, track.audio
     if span is None:
         stream = source(track.path, audio.container, **_places(track))["a:0"]
-        return _deemphasised(stream, audio.sample_rate_hz) if recipe.deemphasis else stream
+        return deemphasised(stream, audio.sample_rate_hz) if recipe.deemphasis else stream
     rate = audio.sample_rate_hz
     start_s = span.start / rate - _BEFORE_S
     end = None if span.length is None else span.start + span.length
@@ -72,15 +72,15 @@ def opened(track: Track, recipe: Recipe) -> Any:
     if end is not None:
         cut[names[1]] = end // unit
     if not recipe.deemphasis:
-        return _evened(stream.filter("atrim", **cut))
+        return evened(stream.filter("atrim", **cut))
     # The filter hears what is before the cut, so that there is no step where two spans meet.
     lead = min(_LEAD_IN, span.start)
     cut[names[0]] -= lead
-    stream = _deemphasised(stream.filter("atrim", **cut).filter("asetpts", "N"), rate)
-    return _evened(stream.filter("atrim", start_sample=lead))
+    stream = deemphasised(stream.filter("atrim", **cut).filter("asetpts", "N"), rate)
+    return evened(stream.filter("atrim", start_sample=lead))
 
 
-def _evened(stream: Any) -> Any:
+def evened(stream: Any) -> Any:
     """*stream* from time 0 on, in frames of equal length.
 
     The FLAC encoder takes the length of its first frame for its block size, and after a cut that is
@@ -106,7 +106,8 @@ def _places(track: Track) -> dict[str, object]:
     return {}
 
 
-def _deemphasised(stream: Any, rate_hz: int) -> Any:
+def deemphasised(stream: Any, rate_hz: int) -> Any:
+    """*stream* at *rate_hz* with 50/15 us pre-emphasis undone."""
     frequency, slope, gain = _DEEMPHASIS[rate_hz]
     shelf = stream.filter("aformat", sample_fmts="dblp")
     return shelf.filter("highshelf", f=frequency, t="s", w=slope, g=gain, r="f64")

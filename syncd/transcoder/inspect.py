@@ -40,13 +40,23 @@ def time_limit_s(duration_s: float) -> float:
 def damage_reported(run: Run) -> str | None:
     """The first line in which ffmpeg speaks of damaged data, or None."""
     for line in run.lines:
-        if _DAMAGE.search(line) and "_header_" not in line:
-            return re.sub(r"^\[[^\]]*\]\s*", "", line.strip())
+        if damage_in(line):
+            return re.sub(r"^(\[[^\]]*\]\s*)+", "", line.strip())
     return None
 
 
-def check_source(item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", run: Run) -> "Level":
-    """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short."""
+def damage_in(line: str) -> bool:
+    """Whether ffmpeg speaks of damaged data in *line*."""
+    return bool(_DAMAGE.search(line)) and "_header_" not in line
+
+
+def check_source(
+    item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", run: Run, missing: int = 0
+) -> "Level":
+    """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short.
+
+    *missing* is how many of the samples *seen* are not its own, but what follows it.
+    """
     if not seen.samples:
         raise ItemProblem(
             item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
@@ -60,11 +70,12 @@ def check_source(item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", ru
     rate = recipe.sample_rate_hz
     expected = -(-audio.samples * rate // audio.sample_rate_hz)
     allowed = (1 if recipe.resample else 0) if audio.lossless else rate // 10
-    if abs(seen.samples - expected) > allowed:
+    own = seen.samples - missing
+    if abs(own - expected) > allowed:
         raise ItemProblem(
             item,
             f"{item} is damaged: its header promises {expected / rate:.2f} s of audio, but "
-            f"{seen.samples / rate:.2f} s can be decoded. Rip or fetch it again.",
+            f"{own / rate:.2f} s can be decoded. Rip or fetch it again.",
         )
     return seen
 

@@ -1,21 +1,25 @@
 """Pressing: one track's audio is made into a file that the player can play, and inspected.
 
 decode -> downmix by a stated matrix -> soxr -> dither -> encode, in one run of ffmpeg that also
-measures what goes into the encoder. Only what the recipe asks for is in the graph. The file has no
-tags; ``syncd.transcoder.dress`` puts them on when it is written to a card.
+measures what goes into the encoder. Only what the recipe asks for is in the graph; with a join,
+``around.py`` puts the neighbours' audio about the track's. The file has no tags;
+``syncd.transcoder.dress`` puts them on when it is written to a card.
 """
 
 import contextlib
+from collections.abc import Callable
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 import ffmpeg
 
 from syncd.errors import ItemProblem
-from syncd.model import AudioFacts, Codec, Track
+from syncd.model import Codec, Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, mp3_info
+from syncd.transcoder.around import Counted, around, check_others, others
 from syncd.transcoder.copying import remux
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
@@ -48,7 +52,7 @@ def press(
         if recipe.action == "remux":
             remux(track, recipe, part, _shown(track.address), tool)
         else:
-            _make(track, recipe, part, tool, sink)
+            _make(track, recipe, part, tool, sink, store.notices)
         return store.put(track.audio_hash, recipe.key, part)
     finally:
         with contextlib.suppress(OSError):
@@ -68,18 +72,52 @@ def carried(track: Track, recipe: Recipe) -> Pressing:
     return Pressing(track.audio_hash, recipe.key, path, size, hash=None, carried=True)
 
 
-def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | None) -> None:
+def _make(
+    track: Track,
+    recipe: Recipe,
+    part: Path,
+    tool: Ffmpeg,
+    sink: Sink | None,
+    notices: list[str],
+) -> None:
     item = _shown(track.address)
-    limit_s = inspect.time_limit_s(_decoded_s(track))
-    master = opened(track, recipe)
+    if recipe.join is not None:
+        check_others(item, track, recipe.join)
+    try:
+        _encode(track, recipe, part, tool, sink, alone=False)
+    except ItemProblem:
+        if recipe.join is None or not others(track, recipe.join):
+            raise
+        # It may be a neighbour that is damaged, and will be told of by itself.
+        _encode(track, recipe, part, tool, sink, alone=True)
+        notices.append(
+            f"{item} runs on from or into a damaged file. It was pressed with silence in place of "
+            "that, and will be pressed again when the other is repaired."
+        )
+
+
+def _encode(
+    track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | None, *, alone: bool
+) -> None:
+    """Make *part* and inspect it. With *alone*, silence is what filters hear of other files."""
+    item = _shown(track.address)
+    limit_s = inspect.time_limit_s(_decoded_s(track, recipe))
     key = level_key(track.audio_hash, recipe)
     # With a gain in the samples it is another loudness than the one that is kept.
     listens = sink is not None and recipe.gain_db is None and not sink.known(key)
     tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=listens)
-    graph = _graph(master, track.audio, recipe, part, tap)
-    run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
+    missing = 0
+    if recipe.join is None:
+        stream = processed(opened(track, recipe), track.audio, recipe)
+        run = tool.run(_graph(stream, recipe, part, tap), item=item, limit_s=limit_s, into=tap.feed)
+    else:
+        placed = around(track, recipe, alone=alone)
+        counted = Counted(tap.feed, placed.own, recipe.channels)
+        graph = _graph(placed.stream, recipe, part, tap, placed.cut)
+        run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
+        missing = placed.missing(counted.frames)
     seen = tap.seen()
-    before = inspect.check_source(item, track.audio, recipe, seen.level, run)
+    before = inspect.check_source(item, track.audio, recipe, seen.level, run, missing)
     if recipe.codec is Codec.MP3:
         mp3_info.mend(part, before.samples)
     after = inspect.inspect(item, part, recipe, before, tool)
@@ -89,6 +127,7 @@ def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | N
         return
     # A codec that leaves the highest band out is quieter by it: compare what both have.
     pressed = source(str(part), recipe.container)["a:0"]
+    edged = replace(recipe, join=None)  # its edges do not matter for a level
     low_before, low_after = (
         level_of(
             inspect.low_band(stream),
@@ -98,24 +137,32 @@ def _make(track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | N
             item=item,
             limit_s=limit_s,
         )[0].level.mean_dbfs
-        for stream in (processed(master, track.audio, recipe), pressed)
+        for stream in (processed(opened(track, edged), track.audio, edged), pressed)
     )
     inspect.check_level(item, before, after, low_before, low_after)
 
 
-def _graph(master: Any, audio: AudioFacts, recipe: Recipe, part: Path, tap: Tap) -> Any:
-    """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*."""
-    branches = processed(master, audio, recipe).filter_multi_output("asplit")
+def _graph(
+    stream: Any, recipe: Recipe, part: Path, tap: Tap, cut: Callable[[Any], Any] | None = None
+) -> Any:
+    """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*.
+
+    With *cut*, which leaves the encoder a part of *stream*, the tap gets the whole.
+    """
+    branches = stream.filter_multi_output("asplit")
+    encoded = branches.stream(0) if cut is None else cut(branches.stream(0))
     return ffmpeg.merge_outputs(
-        branches.stream(0).output(file_address(part), **encoding(recipe)),
-        tap.output(branches.stream(1)),
+        encoded.output(file_address(part), **encoding(recipe)), tap.output(branches.stream(1))
     )
 
 
-def _decoded_s(track: Track) -> float:
-    """How much must be decoded at most: up to the end of the track's span."""
+def _decoded_s(track: Track, recipe: Recipe) -> float:
+    """How much must be decoded at most: up to the end of the track's span, and its neighbours."""
     start = 0 if track.span is None else track.span.start
-    return start / track.audio.sample_rate_hz + track.audio.duration_s
+    seconds = start / track.audio.sample_rate_hz + track.audio.duration_s
+    if recipe.join is not None:
+        seconds += sum(other.audio.duration_s for other in others(track, recipe.join))
+    return seconds
 
 
 def _shown(path: str) -> str:

@@ -24,7 +24,7 @@ from syncd.planner.prescribing import make_recipe
 from syncd.planner.recipe import DEEMPHASIS_RATES_HZ, Recipe
 from syncd.profile import Encode
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg, source
-from syncd.transcoder.graph import _DEEMPHASIS, _deemphasised, opened
+from syncd.transcoder.graph import _DEEMPHASIS, deemphasised, opened
 from syncd.transcoder.press import press
 from syncd.transcoder.store import Store
 
@@ -181,7 +181,7 @@ def response_db(path: Path, rate: int, hz: Samples, filtered: Any) -> Samples:
 def test_de_emphasis_follows_the_curve_of_50_and_15_us(rate: int, tmp_path: Path) -> None:
     assert _DEEMPHASIS.keys() == DEEMPHASIS_RATES_HZ
     hz = np.array([100.0, 1000, 4000, 10000, min(16000, rate // 2 - 1000)])
-    got = response_db(tmp_path / "i.wav", rate, hz, lambda stream: _deemphasised(stream, rate))
+    got = response_db(tmp_path / "i.wav", rate, hz, lambda stream: deemphasised(stream, rate))
     assert np.abs(got - wanted_db(hz)).max() < 0.2
 
 
