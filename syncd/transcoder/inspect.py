@@ -25,9 +25,11 @@ SILENT_DBFS = -75.0
 
 _LOW_BAND_HZ = 4000
 _DAMAGE = re.compile(
-    r"error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
+    # Not of a picture's decoder: ffmpeg looks into an attached one while it opens a file.
+    r"^(?!\[[^]]*\b(?:mjpeg|png|gif|bmp|webp|tiff) @).*?(?:error while decoding|error submitting packet"
+    r"|decode_frame\(\) failed|invalid (sync|subframe)"
     r"|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread"
-    r"|partial file|block crc|corrupt|truncat",
+    r"|partial file|block crc|corrupt|truncat)",
     re.IGNORECASE,
 )
 

@@ -21,10 +21,19 @@ import xxhash
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from library_kit import FRAMES, RATE_HZ, chord
-from mutagen.apev2 import APEBinaryValue
-from mutagen.asf import ASFByteArrayAttribute
-from mutagen.id3 import APIC, TALB, TCOM, TIT2, TPE1, TPE3, TRCK
-from rare_sources_kit import DSD64_HZ, chunk, modulated, tone, write_ape, write_dff, write_dsf
+from mutagen.id3 import TALB, TPE1
+from rare_sources_kit import (
+    DSD64_HZ,
+    PICTURE,
+    TAGS,
+    chunk,
+    modulated,
+    set_tags,
+    tone,
+    write_ape,
+    write_dff,
+    write_dsf,
+)
 
 from syncd.errors import ItemProblem
 from syncd.library.audiohash import hash_file
@@ -33,7 +42,6 @@ from syncd.library.scan import scan
 from syncd.library.tags import embedded_picture, read_file
 from syncd.model import AudioFacts, Codec, LibraryPath
 
-PICTURE = b"\xff\xd8\xff\xe0" + bytes(range(256)) * 40
 ONE_BIT = 100_000  # no whole number of blocks of 4096 bytes
 APE_SAMPLES = 6_000
 
@@ -49,7 +57,6 @@ KNOWN = {
     "a.mp2": ("mp3", Codec.MP2, RATE_HZ, 2, None, None, ""),
 }
 TAGGED = [name for name in KNOWN if name != "a.mp2"]  # whose tags are an MP3's
-FOURS = {"TITLE": "Andante", "COMPOSER": "Clara Schumann", "CONDUCTOR": "Ilvana Brandt"}
 
 
 @pytest.fixture(scope="session")
@@ -114,30 +121,6 @@ def refusal(path: Path) -> str:
     return caught.value.reason
 
 
-def set_tags(path: Path, title: str = "Andante") -> None:
-    """Title, composer, conductor, number and picture as mutagen writes them for the format."""
-    tagged: Any = mutagen.File(path)
-    if path.suffix == ".wma":
-        tagged["Title"], tagged["WM/Composer"] = title, FOURS["COMPOSER"]
-        tagged["WM/Conductor"], tagged["WM/TrackNumber"] = FOURS["CONDUCTOR"], "3/4"
-        names = "image/jpeg\0".encode("utf-16-le") + "front\0".encode("utf-16-le")
-        picture = b"\x03" + struct.pack("<I", len(PICTURE)) + names + PICTURE
-        tagged["WM/Picture"] = ASFByteArrayAttribute(picture)
-    elif path.suffix == ".ape":
-        if tagged.tags is None:
-            tagged.add_tags()
-        tagged["Title"], tagged["Composer"] = title, FOURS["COMPOSER"]
-        tagged["Conductor"], tagged["Track"] = FOURS["CONDUCTOR"], "3/4"
-        tagged["Cover Art (Front)"] = APEBinaryValue(b"front.jpg\0" + PICTURE)
-    else:
-        if tagged.tags is None:
-            tagged.add_tags()
-        for frame in (TIT2(text=title), TCOM(text=FOURS["COMPOSER"]), TPE3(text=FOURS["CONDUCTOR"]),
-                      TRCK(text="3/4"), APIC(mime="image/jpeg", type=3, data=PICTURE)):  # fmt: skip
-            tagged.tags.add(frame)
-    tagged.save()
-
-
 @pytest.mark.parametrize("name", KNOWN)
 def test_headers_are_read_exactly(rare: Path, name: str) -> None:
     audio = facts(rare / name)
@@ -175,7 +158,7 @@ def test_tags_and_picture_come_under_vorbis_names(take: Take, name: str) -> None
     assert read_file(LibraryPath(str(path))).art is None
     set_tags(path)
     reading = read_file(LibraryPath(str(path)))
-    assert {key: reading.tags[key] for key in FOURS} == {key: (v,) for key, v in FOURS.items()}
+    assert {key: reading.tags[key] for key in TAGS} == {key: (v,) for key, v in TAGS.items()}
     assert (reading.tags["TRACKNUMBER"], reading.tags["TRACKTOTAL"]) == (("3",), ("4",))
     assert reading.art == xxhash.xxh3_128_hexdigest(PICTURE)
     assert embedded_picture(LibraryPath(str(path))) == PICTURE

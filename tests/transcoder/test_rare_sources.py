@@ -5,6 +5,7 @@ APE are the tests' own; TTA, ALAC and WMA are written by ffmpeg, so that there t
 the signal that went in.
 """
 
+import shutil
 import struct
 from dataclasses import replace
 from pathlib import Path
@@ -13,7 +14,17 @@ from typing import Any
 import numpy as np
 import pytest
 import soundfile
-from rare_sources_kit import DSD64_HZ, modulated, tone, write_ape, write_dff, write_dsf
+from mutagen.flac import FLAC, Picture
+from rare_sources_kit import (
+    DSD64_HZ,
+    PICTURE,
+    modulated,
+    set_tags,
+    tone,
+    write_ape,
+    write_dff,
+    write_dsf,
+)
 from transcoder_kit import (
     Samples,
     decode,
@@ -286,6 +297,42 @@ def test_six_channels_keep_their_places_in_every_lossless_codec(
             assert level < -80
 
 
+@pytest.mark.parametrize("mime", ["image/jpeg", "image/png"])
+def test_an_embedded_picture_that_is_broken_does_not_count_as_damage_of_the_audio(
+    mime: str, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    path = tmp_path / "a.flac"
+    soundfile.write(path, music(40_000), 44100, subtype="PCM_16")
+    tagged, picture = FLAC(path), Picture()
+    picture.data, picture.mime, picture.type = PICTURE, mime, 3
+    if mime == "image/png":
+        picture.data = b"\x89PNG\r\n\x1a\n" + bytes(500)
+    tagged.add_picture(picture)
+    tagged.save()
+    _, data, _, _ = pressed(path, store, tool, codec="flac")
+    assert len(data) == 40_000
+
+
+@pytest.mark.parametrize("kind", ["dsf", "dff", "ape", "tta", "wma"])
+def test_tags_and_a_picture_change_nothing_in_the_samples(
+    kind: str, one_bit: dict[str, Path], tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    path = tmp_path / f"a.{kind}"
+    if kind in one_bit:
+        shutil.copyfile(one_bit[kind], path)
+    elif kind == "ape":
+        words = np.round(music(12_000, channels=1)[:, 0] * 32767).astype(int)
+        write_ape(path, words.tolist())
+    else:
+        soundfile.write(tmp_path / "a.wav", music(40_000), 44100, subtype="PCM_16")
+        ffmpeg_encode(tmp_path / "a.wav", path)
+    _, before, _, _ = pressed(path, store, tool, **FLAC24)
+    set_tags(path)
+    # another hash here than in the library, so that it is pressed again
+    _, after, _, _ = pressed(path, store, tool, **FLAC24)
+    assert np.array_equal(before, after)
+
+
 @pytest.mark.parametrize("codec", ["wmav1", "wmav2"])
 def test_wma_is_pressed_at_its_level_and_not_above_its_bit_rate(
     codec: str, tmp_path: Path, store: Store, tool: Ffmpeg
@@ -442,8 +489,6 @@ def test_each_channel_of_a_wav_is_mixed_by_its_place(
 
 def _flac_of(source: Path, target: Path, mask: int | None = None) -> Path:
     """FLAC by libsndfile, which writes no mask, with one added as a tag (RFC 9639 §8.6.2)."""
-    from mutagen.flac import FLAC
-
     data, rate = soundfile.read(source, dtype="int16")
     soundfile.write(target, data, rate, subtype="PCM_16")
     if mask is not None:

@@ -55,7 +55,11 @@ def ape_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
             f"is an APE file of version {version / 1000:.2f}; ffmpeg decodes 3.80 to 3.99. "
             "Convert it to FLAC",
         )
-    header = _ape_header(raw) if version >= 3980 else _old_ape_header(raw, version)
+    if version >= 3980:
+        after = max(52, int.from_bytes(raw[8:12], "little"))  # a later descriptor may be longer
+        header = _ape_header(raw, read_at(file, start + after, 24))
+    else:
+        header = _old_ape_header(raw, version)
     blocks, final, frames, bits, channels, rate, promised = header
     if bits not in (8, 16, 24) or channels not in (1, 2):
         raise damaged(
@@ -71,12 +75,11 @@ def ape_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
     return _facts("ape", Codec.APE, rate, channels, bits, samples, end - start)
 
 
-def _ape_header(raw: bytes) -> tuple[int, ...]:
+def _ape_header(raw: bytes, body: bytes) -> tuple[int, ...]:
     """Blocks a frame, in the last frame, frames, bits, channels, rate, bytes promised (3.98 on)."""
     descriptor, header, table, wav, low, high = (
         int.from_bytes(raw[at : at + 4], "little") for at in range(8, 32, 4)
     )
-    body = raw[min(descriptor, 52) :][:24]
     blocks, final, frames = (int.from_bytes(body[at : at + 4], "little") for at in (4, 8, 12))
     bits, channels = int.from_bytes(body[16:18], "little"), int.from_bytes(body[18:20], "little")
     rate = int.from_bytes(body[20:24], "little")
