@@ -233,11 +233,13 @@ def read_album(original: str) -> AlbumReading:
     whole = table().exact(text)
     if whole is not None:
         return AlbumReading(original, (whole,), whole, only_composer=True)
+    if table().several(text):
+        return AlbumReading(original, family=text, only_composer=True)
     several = _composers_only(text)
     if several:
         return AlbumReading(original, several, None, only_composer=True)
     reading = read_title(text)
-    prefix = reading.composer
+    prefix, family = reading.composer, reading.family
     composers: list[Match] = [prefix] if prefix is not None else []
     people = list(reading.people)
     segments = list(reading.segments)
@@ -262,16 +264,14 @@ def read_album(original: str) -> AlbumReading:
             match, length = head
             rest = text[length:].strip(" ,:;-–'’")
             rest = rest[2:] if rest.startswith("s ") else rest
-            words = fold(rest).split()
-            fits = (
-                any(word.strip(".,:&") in COLLECTIVE or word in FORMS for word in words)
-                or (rest.isdigit())
-                or any(compound(word) for word in words)
-            )
-            if fits and rest:
+            if _may_follow_composer(rest):
                 composers.append(match)
                 prefix = match
                 kept = [rest]
+        elif family is None and (length := table().leading_family(text)):
+            rest = text[length:].strip(" ,:;-–'’")
+            if _may_follow_composer(rest):  # "Scarlatti Sonatas"
+                family, kept = text[:length], [rest]
     works = [read_work(part) for segment in kept for part in _parts(segment)]
     work, level = _the_work(kept, works, prefix, composers)
     if not people:
@@ -283,12 +283,20 @@ def read_album(original: str) -> AlbumReading:
         text=original,
         composers=tuple(composers),
         prefix=prefix,
-        family=reading.family,
+        family=family,
         work=work,
         level=level,
         works=tuple(w for w in works if w.strength >= 1 or w.title),
         people=tuple(people),
         instruments=instruments,
+    )
+
+
+def _may_follow_composer(rest: str) -> bool:
+    """Whether *rest* can stand behind a composer's name: "Sonatas", "The Complete Works", "2"."""
+    words = fold(rest).split()
+    return rest.isdigit() or any(
+        word.strip(".,:&") in COLLECTIVE or word in FORMS or compound(word) for word in words
     )
 
 

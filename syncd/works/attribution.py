@@ -1,8 +1,9 @@
 """Who composed a track, from the strongest evidence to the weakest, with the reason.
 
 Errata, the COMPOSER tag, the title, the album's title, the artist fields, the folders' names, the
-owner of the catalogue number, at last the neighbours. Which of several of one name is meant is left
-to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``.
+owner of the catalogue number, the work's name, at last the neighbours. Which of several of one name
+is meant is left to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``, whose a work
+is that is named without a composer to ``work_owner.py``.
 """
 
 from collections import Counter
@@ -19,6 +20,7 @@ from syncd.works.people import read_people
 from syncd.works.popular import genre_side
 from syncd.works.text import fold
 from syncd.works.track import Track
+from syncd.works.work_owner import owner_by_work
 
 _AS_NAMED = ("name", "family name", "name in another order")
 
@@ -147,12 +149,37 @@ def _by_names_around(track: Track) -> None:
         if match is not None:
             _attribute(track, match.entry, 0.78, "from the folder's name")
             return
+    if _by_family_around(track):
+        return
     for raw in track.raws:
         owner = owner_of(raw)
         if owner is not None and owner in table().by_sort:
             how = f"{raw.text} is in the catalogue of this composer only"
             _attribute(track, table().by_sort[owner], 0.85, how)
             return
+    known = owner_by_work(track)
+    if known is not None:
+        _attribute(track, *known)
+
+
+def _by_family_around(track: Track) -> bool:
+    """One of several of a family name among the artists or folders, where the work tells who."""
+    fields = track.fields
+    for value in (*fields.album_artist, *fields.artist):
+        if table().several(value):
+            member = family_member(value, track)
+            if member is not None:
+                _attribute(
+                    track, member, 0.72, "family name in the artist fields, told by the work"
+                )
+                return True
+    for name in reversed(fields.folders[-3:]):
+        family = read_album(name).family
+        member = family_member(family, track) if family else None
+        if member is not None:
+            _attribute(track, member, 0.7, "family name in the folder's name, told by the work")
+            return True
+    return False
 
 
 def _artist_composer(track: Track) -> Match | None:

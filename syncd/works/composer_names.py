@@ -58,6 +58,11 @@ def given_names(sort: str) -> list[str]:
     return [word for word in words if word not in SUFFIXES]
 
 
+def initials_of(sort: str) -> str:
+    """The first letters of the given names in a sort form."""
+    return "".join(word[0] for word in given_names(sort))
+
+
 def compatible(wanted: list[str], have: tuple[str, ...]) -> bool:
     """Whether given names or initials *wanted* can stand for the given names *have*."""
     if not have:

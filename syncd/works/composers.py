@@ -21,6 +21,7 @@ from syncd.works.composer_names import (
     SUFFIXES,
     compatible,
     given_names,
+    initials_of,
     name_key,
     strip_dates,
 )
@@ -91,6 +92,13 @@ class Table:
                 self._singles.setdefault(key, entry)
         self._fuzzy_keys = [key for key in self._names if " " in key and len(key) >= 9]
         self._first_words = {key.split()[0] for key in self._names}
+        self._shared_families = {
+            key
+            for key, rows in self._families.items()
+            if len({entry.sort for entry, _ in rows}) > 1
+            and key not in self._names
+            and len(key) > 3
+        }
         parts = [key.split() for key in self._families]
         self._family_words = {
             word
@@ -235,8 +243,13 @@ class Table:
 
     def several(self, text: str) -> bool:
         """Whether *text* is a family name, or one with initials, that fits several composers."""
-        words = name_key(strip_dates(text)).split()
-        return len(self.family(text)) > 1 or len(self._fitting(words)) > 1
+        return len(self.candidates(text)) > 1
+
+    @lru_cache(maxsize=8192)  # noqa: B019
+    def candidates(self, text: str) -> tuple[Entry, ...]:
+        """All whom *text* can mean as a family name, or as one with initials ("J. Strauss")."""
+        found = self.family(text)
+        return found or tuple(self._fitting(name_key(strip_dates(text)).split()))
 
     def _fitting(self, words: list[str]) -> list[Entry]:
         if len(words) > 7 or self._family_words.isdisjoint(words):
@@ -268,6 +281,12 @@ class Table:
             for entry, have in rows:
                 if compatible(wanted, have):
                     found[entry.sort] = entry
+        if len(found) > 1 and all(len(word) == 1 for word in wanted):
+            # "A. Cherepnin" is Alexander, hardly Ivan Alexandrovich by his father's name alone.
+            first = [e for e in found.values() if initials_of(e.sort).startswith(wanted[0])]
+            others = [e for e in found.values() if e not in first]
+            if first and all(any(map(has_patronymic, e.forms)) for e in others):
+                return first
         return list(found.values())
 
     def family(self, text: str) -> tuple[Entry, ...]:
@@ -278,6 +297,13 @@ class Table:
         for entry, _ in rows:
             seen.setdefault(entry.sort, entry)
         return tuple(seen.values())
+
+    def leading_family(self, text: str) -> int:
+        """How long a family name of several composers is at the beginning of *text*; 0 for none."""
+        first = _NAME_WORD.match(text)
+        if first is None or name_key(first.group()) not in self._shared_families:
+            return 0
+        return first.end()
 
     def near(self, text: str) -> Match | None:
         """The composer whose name *text* misspells, for COMPOSER tags only; guarded."""

@@ -119,9 +119,7 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     title = track.title
     strength, numbered, songwriters = signs.strength, signs.numbered, signs.songwriters
     performers = [p for value in (*fields.artist, *fields.performer) for p in read_people(value)]
-    classical = bool(fields.conductor or fields.ensemble or fields.choir) or any(
-        p.instruments or (p.kind in ("ensemble", "choir") and is_formal(p.name)) for p in performers
-    )
+    classical = has_concert_players(fields)
     if track.entry is not None and track.composer_confidence >= 0.55:
         if songwriters and strength < 2 and not classical:
             return Kind.POPULAR, False
@@ -148,6 +146,15 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     if track.generic_title or bare_tempo or nameless:
         return Kind.UNKNOWN, False
     return Kind.POPULAR, False
+
+
+def has_concert_players(fields: Fields) -> bool:
+    """Whether the performers are of concert life: with instruments, a conductor, an orchestra."""
+    return bool(fields.conductor or fields.ensemble or fields.choir) or any(
+        p.instruments or (p.kind in ("ensemble", "choir") and is_formal(p.name))
+        for value in (*fields.artist, *fields.performer)
+        for p in read_people(value)
+    )
 
 
 def _has_artist_folder(fields: Fields) -> bool:

@@ -34,7 +34,7 @@ def namesake_of(entry: Entry | None, track: Track) -> Entry | None:
 
 def family_member(name: str, track: Track) -> Entry | None:
     """Who of a family is meant by its name, told by the album, the folder or the catalogue."""
-    members = table().family(name)
+    members = table().candidates(name)
     if not members:
         return None
     if len(members) == 1:
@@ -49,9 +49,13 @@ def family_member(name: str, track: Track) -> Entry | None:
     fitting = [entry for entry in dict.fromkeys(mentioned) if entry in members]
     if len(fitting) == 1:
         return fitting[0]
-    raws = [raw for raw in track.raws if raw.prefix not in ("op", "opus")]
+    raws = [raw for raw in track.raws if raw.prefix not in ("op", "opus", "opp")]
     if raws:
-        able = [entry for entry in members if resolve(raws, entry.systems, entry.sort).numbers]
+        means = {entry.sort: resolve(raws, entry.systems, entry.sort) for entry in members}
+        able = [entry for entry in members if means[entry.sort].numbers]
+        if len(able) > 1:  # "K. 141 (L. 422)": who has the catalogues of all its numbers
+            most = max(len(means[entry.sort].numbers) for entry in able)
+            able = [entry for entry in able if len(means[entry.sort].numbers) == most]
         if len(able) == 1:
             return able[0]
     work = track.title.work

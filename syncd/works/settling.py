@@ -44,8 +44,24 @@ def settle(piece: Piece) -> None:
     if correction.key is not None:
         piece.key = parse_key(correction.key) or correction.key
     piece.numbers = numbers
-    _, sign = identity_of(composer or "", piece.title, numbers, piece.key)
-    piece.work_key = f"{composer or ''}|{sign}"
+    piece.work_key = _sign_of(piece, composer or "")
+
+
+def _sign_of(piece: Piece, composer: str) -> str:
+    """What tells a work from others, so that its recordings are told from others', too.
+
+    Numbers that mean nothing to us still tell works apart, and so do keys where the title is no more
+    than a form ("Sonata").
+    """
+    _, sign = identity_of(composer, piece.title, piece.numbers, piece.key)
+    if not sign or piece.numbers:
+        return f"{composer}|{sign}"
+    unknown = [f"{raw.prefix} {raw.main}" for raw in piece.raws if raw.sure]
+    reading = piece.reading
+    form_alone = reading is not None and reading.structured and reading.number is None
+    if form_alone and not unknown and piece.key:
+        unknown = [piece.key]
+    return "|".join([composer, sign, *unknown])
 
 
 def _with_arrangers_numbers(piece: Piece, numbers: tuple[str, ...]) -> tuple[str, ...]:

@@ -204,6 +204,12 @@ def read_title(text: str) -> TitleReading:
                     composer, composer_text = match, pieces[0][0][:length]
                     offset = pieces[0][1] + pieces[0][0].index(rest, length)
                     pieces = [(rest, offset), *pieces[1:]]
+        else:
+            length = table().leading_family(pieces[0][0])
+            rest = pieces[0][0][length:].lstrip(" ,.-'’") if length else ""
+            if rest and read_work(rest).strength >= 2:  # "Scarlatti Sonata in E, K. 380"
+                family = pieces[0][0][:length]
+                pieces = [(rest, pieces[0][1] + pieces[0][0].index(rest, length)), *pieces[1:]]
     # A composer behind it: "Ave Maria - Franz Schubert". A family name alone is left to the folder.
     trailing: Match | None = None
     before = ""
