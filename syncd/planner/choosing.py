@@ -15,6 +15,7 @@ from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.card_tags import CardTags, group_tags
 from syncd.planner.evening import even
+from syncd.planner.joining import has_edges, join_members
 from syncd.planner.layout import Group, Layout, group_tracks
 from syncd.planner.names import fold
 from syncd.planner.places import folders_of
@@ -99,6 +100,7 @@ class Choosing:
         self.not_fitting: list[NotFitting] = []
         self._layout = Layout(profile)
         self._evens = profile.loudness.mode != "off"
+        self._joins = False  # until a recipe has use for it
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
         self._particular = any(plays.particular for plays in profile.plays)
@@ -147,7 +149,11 @@ class Choosing:
                     faults.append((entry, made))
                 else:
                     members.append(made)
-            raised_db = self._even(group, members, faults) if self._evens else 0.0
+            if self._joins:
+                join_members(group.members, members)
+            raised_db = self._even(group, members) if self._evens else 0.0
+            if self._joins or self._evens:
+                self._without_failed(members, faults)
             if faults:
                 self.left_out.extend(LeftOut(entry.track.address, why) for entry, why in faults)
                 if group.is_recording:
@@ -164,17 +170,19 @@ class Choosing:
         self._find_current([chosen for _, chosen in playable])
         return [pair for pair in playable if self._has_sources(pair[1])]
 
-    def _even(
-        self, group: Group, members: list[Member], faults: list[tuple[CataloguedTrack, str]]
-    ) -> float:
-        """Even the level of *members*; those whose new pressing failed become *faults*."""
-        raised_db = even(members, self.profile, self.pressings.levels, recording=group.is_recording)
+    def _even(self, group: Group, members: list[Member]) -> float:
+        """Even the level of *members*; by how much it is raised at most."""
+        return even(members, self.profile, self.pressings.levels, recording=group.is_recording)
+
+    def _without_failed(
+        self, members: list[Member], faults: list[tuple[CataloguedTrack, str]]
+    ) -> None:
+        """Those of *members* whose recipe changed, and then failed, become *faults*."""
         for member in tuple(members):
             key = (member.entry.track.audio_hash, member.recipe_key)
             if (failed := self.pressings.failed.get(key)) is not None:
                 faults.append((member.entry, failed))
                 members.remove(member)
-        return raised_db
 
     def to_measure(self, chosen: Iterable[Chosen]) -> tuple[tuple[Track, Recipe], ...]:
         """Of what was chosen, the tracks whose loudness must be known and is not."""
@@ -209,6 +217,7 @@ class Choosing:
             try:
                 recipe = make_recipe(audio, self.profile, part=part, emphasis=emphasis)
                 made = (recipe, recipe.key, recipe.suffix.removeprefix("."))
+                self._joins = self._joins or has_edges(recipe)
             except Unplayable as fault:
                 made = str(fault)
             self._recipes[facts] = made

@@ -22,6 +22,7 @@ from syncd.planner.recipe import Recipe
 class Joined(Protocol):
     """A track on its way to a card, as far as its edges are concerned."""
 
+    entry: CataloguedTrack
     recipe: Recipe
     recipe_key: str
 
@@ -31,18 +32,19 @@ def has_edges(recipe: Recipe) -> bool:
     return recipe.action == "encode" and (recipe.resample or recipe.deemphasis)
 
 
-def join_members(entries: Sequence[CataloguedTrack], members: Sequence[tuple[int, Joined]]) -> None:
+def join_members(entries: Sequence[CataloguedTrack], members: Sequence[Joined]) -> None:
     """Give the recipes of *members* their joins.
 
-    *entries* are all tracks of a group in playing order, *members* some of them with their places
-    in it: what cannot be played has its place in a run all the same.
+    *entries* are all tracks of a group in playing order, *members* some of them: what cannot be
+    played has its place in a run all the same.
     """
-    runs = _runs(entries)
-    for place, member in members:
+    if not any(has_edges(member.recipe) for member in members):
+        return
+    placed = {id(entry): run for entry, run in zip(entries, _runs(entries), strict=True)}
+    for member in members:
         if not has_edges(member.recipe):
             continue
-        run, index = runs[place]
-        join = _join(run, index, member.recipe)
+        join = _join(*placed[id(member.entry)], member.recipe)
         if join is not None:
             member.recipe = replace(member.recipe, join=join)
             member.recipe_key = member.recipe.key
