@@ -343,7 +343,7 @@ class Updater:
     def _dressed(self, profile: Profile, placement: Placement, scratch: Path) -> Iterator[Content]:
         """The bytes of *placement*'s file."""
         if placement.track is None or placement.recipe is None:
-            yield _Text(placement.text)
+            yield _Small(self._small(profile, placement))
             return
         track = placement.track.track
         art = None
@@ -375,6 +375,17 @@ class Updater:
             )
         with made as content:
             yield content
+
+    def _small(self, profile: Profile, placement: Placement) -> bytes:
+        """The content of a playlist or a picture file."""
+        if placement.art is None:
+            return placement.text.encode("utf-8", "replace")
+        made = scaled_art(placement.art, PictureForm.of(profile.tags), self.store, self.notices)
+        if made is None:
+            raise ItemProblem(
+                placement.art.path, f"No picture can be made from {placement.art.path}."
+            )
+        return made
 
     # -- a manifest that was lost -------------------------------------------------------------
 
@@ -462,11 +473,11 @@ class _Levels:
         return self._measured.of(keys)
 
 
-class _Text:
-    """The content of a playlist."""
+class _Small:
+    """The content of a playlist or a picture."""
 
-    def __init__(self, text: str) -> None:
-        self._data = text.encode("utf-8", "replace")
+    def __init__(self, data: bytes) -> None:
+        self._data = data
 
     @property
     def size(self) -> int:
@@ -474,7 +485,7 @@ class _Text:
         return len(self._data)
 
     def chunks(self) -> Iterator[bytes]:
-        """The whole at once: playlists are small."""
+        """The whole at once."""
         yield self._data
 
 

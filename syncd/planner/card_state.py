@@ -12,7 +12,8 @@ class Source:
 
     ``audio`` is the audio hash of the track, ``recipe`` the recipe's key, ``dress`` a digest of
     the tags and the picture that were written. For a playlist ``audio`` is empty, ``recipe`` is
-    "playlist" and ``dress`` a digest of its text.
+    "playlist" and ``dress`` a digest of its text. For a picture file ``audio`` is the hash of the
+    master's picture, ``recipe`` is "picture" and ``dress`` a digest of its form.
     """
 
     audio: str

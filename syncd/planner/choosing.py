@@ -18,13 +18,14 @@ from syncd.planner.evening import even
 from syncd.planner.joining import has_edges, join_members
 from syncd.planner.layout import Group, Layout, group_tracks
 from syncd.planner.names import fold
+from syncd.planner.pictures import Picture, Pictures, picture_bytes
 from syncd.planner.places import folders_of
 from syncd.planner.plan import NotFitting, Pressings
 from syncd.planner.playlist import playlist_text
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.programme import Programme
 from syncd.planner.recipe import Recipe, Unplayable
-from syncd.profile import Profile, TagWriting
+from syncd.profile import Profile
 
 DRESS_VERSION = 1
 """Part of every dress digest. Raised when equal tags would be written as other bytes."""
@@ -69,15 +70,7 @@ class Chosen:
     members: list[Member]
     raised_db: float = 0.0
     """By how much the level of its music is raised at most."""
-
-
-def picture_bytes(writing: TagWriting) -> int:
-    """About the most bytes that a picture takes in the form that *writing* asks for."""
-    pixels = writing.art_longest_side_px**2
-    if writing.art_format == "jpeg":
-        # A baseline JPEG of photographs at quality 88 takes under half a byte a pixel.
-        return pixels // 2 + 2048
-    return pixels * 2 + 8 if writing.art_format == "rgb565" else pixels * 3 + 2048
+    picture: Picture | None = None
 
 
 class Choosing:
@@ -108,6 +101,9 @@ class Choosing:
         art = writing.art == "embedded"
         side = writing.art_longest_side_px
         self._art_bytes = picture_bytes(writing) if art else 0
+        self._pictures = (
+            Pictures(writing, card, pressings, self._away) if writing.art == "file" else None
+        )
         self._plain_bytes = TAG_BYTES + writing.id3_padding_bytes
         self._dressed_bytes = self._plain_bytes + self._art_bytes
         if writing.largest_tag_bytes is not None:
@@ -359,6 +355,10 @@ class Choosing:
         for member in choice.members:
             member.size = self._size(member)
             needs += card.allocated(member.size) + each
+        if self._pictures is not None:
+            choice.picture = self._pictures.of(member.entry for member in choice.members)
+            if choice.picture is not None:
+                needs += card.allocated(choice.picture.size) + each
         if self.profile.card.playlists:
             text = playlist_text(
                 (

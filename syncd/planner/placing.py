@@ -8,6 +8,7 @@ from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.choosing import Chosen
 from syncd.planner.names import cut, safe_component, utf16_units
+from syncd.planner.pictures import PICTURE, SUFFIX, Picture
 from syncd.planner.places import Places, current_folder
 from syncd.planner.plan import Placement
 from syncd.planner.playlist import PLAYLIST, playlist_text
@@ -25,6 +26,12 @@ class Placing:
         self.profile = profile
         self.places = Places(card.foreign)
         self._art = profile.tags.art == "embedded"
+        self._lying = {
+            entry.path: entry
+            for entry in card.entries
+            if not entry.source.audio or entry.source.recipe == PICTURE
+        }
+        """The playlists and pictures on the card."""
 
     def placed(self, chosen: list[Chosen]) -> list[Placed]:
         """Every file of the end state."""
@@ -72,6 +79,9 @@ class Placing:
             if card.playlists:
                 alone = exclusive[choice.group.is_recording]
                 end.append(self._playlist(folders[index], paths[index], choice, alone))
+            if choice.picture is not None:
+                alone = exclusive[choice.group.is_recording]
+                end.append(self._picture(folders[index], choice.picture, choice, alone))
         return end
 
     def _placements(self, choice: Chosen, paths: list[CardPath]) -> Iterable[Placed]:
@@ -104,18 +114,25 @@ class Placing:
         )
         content = text.encode("utf-8", "replace")
         source = Source("", PLAYLIST, xxhash.xxh3_64_hexdigest(content))
-        stem = folder.rpartition("/")[2]
-        if not alone or not stem:
-            stem = safe_component(choice.group.title, ascii_only, 255)
+        stem = folder.rpartition("/")[2] if alone else ""
+        path = self._beside(folder, stem or choice.group.title, suffix)
+        return Placement(path, source, len(content), text=text), self._lying.get(path)
+
+    def _picture(self, folder: str, picture: Picture, choice: Chosen, alone: bool) -> Placed:
+        """The picture of a group: by the profile's name, or the group's where others lie there."""
+        writing = self.profile.tags
+        stem = writing.art_name if alone and folder else choice.group.title
+        path = self._beside(folder, stem, SUFFIX[writing.art_format])
+        return Placement(path, picture.source, picture.size, art=picture.art), self._lying.get(path)
+
+    def _beside(self, folder: str, stem: str, suffix: str) -> CardPath:
+        """A place in *folder* for what belongs to all files there."""
         card = self.profile.card
+        stem = safe_component(stem, card.charset == "ascii", 255)
         room = card.longest_path - utf16_units(folder) - 1
         spare = len(suffix) + 1 + 5  # for the suffix, and a number such as " (12)"
         stem = cut(stem, max(1, min(card.longest_name, room) - spare)).rstrip(". ")
         wish = f"{stem or 'All'}.{suffix}"
-        lying = {
-            entry.path: entry for entry in self.card.entries if entry.source.recipe == PLAYLIST
-        }
-        folder_path = f"{folder}/{wish}" if folder else wish
-        now = folder_path if folder_path in lying else None
-        path = self.places.files(folder, [wish], [now])[0]
-        return Placement(path, source, len(content), text=text), lying.get(path)
+        folder_path = CardPath(f"{folder}/{wish}" if folder else wish)
+        now = folder_path if folder_path in self._lying else None
+        return self.places.files(folder, [wish], [now])[0]

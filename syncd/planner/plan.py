@@ -41,7 +41,8 @@ class Placement:
     """One file of the card's end state and all that is needed to make it.
 
     ``size`` is exact for a file that is on the card already, else an upper estimate. ``track``
-    is None for a playlist, whose ``text`` is its whole content.
+    is None for a playlist, whose ``text`` is its whole content, and for a picture file, which is
+    made from ``art``.
     """
 
     path: CardPath

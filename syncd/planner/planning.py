@@ -241,7 +241,7 @@ def _write(
     elif any(entry.path == placement.path for entry in card.missing):
         reason = "The manifest lists it, but it is not on the card, or not whole."
     elif placement.recipe is None:
-        reason = "A playlist."
+        reason = "A picture." if placement.art is not None else "A playlist."
     else:
         reason = "It is wanted and not on the card."
     return Step(Action.WRITE, placement.path, placement.size, reason)

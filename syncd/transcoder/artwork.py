@@ -75,6 +75,10 @@ class Scaled:
     notice: str = ""
 
 
+class _Gone(Exception):
+    """There is no picture to scale."""
+
+
 def scale(picture: bytes, form: PictureForm, name: str = "The picture") -> Scaled:
     """Return *picture* in *form*; never enlarged.
 
@@ -174,15 +178,20 @@ def scaled_art(
     None when there is no usable picture; the reason is added to *notices* when it is first found.
     """
 
+    shown = str(art.path).encode("utf-8", "replace").decode("utf-8")
+
     def make() -> bytes | None:
-        shown = str(art.path).encode("utf-8", "replace").decode("utf-8")
         picture = read_art(art)
         if picture is None:
-            made = Scaled(None, f"The picture in {shown} is no longer there; it is left out.")
-        else:
-            made = scale(picture, form, f"The picture in {shown}")
+            raise _Gone
+        made = scale(picture, form, f"The picture in {shown}")
         if made.notice and notices is not None:
             notices.append(made.notice)
         return made.data
 
-    return store.art(art.hash, form.name, make)
+    try:
+        return store.art(art.hash, form.name, make)
+    except _Gone:  # not remembered: its disk may come back
+        if notices is not None:
+            notices.append(f"The picture in {shown} is no longer there; it is left out.")
+        return None
