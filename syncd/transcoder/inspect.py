@@ -27,8 +27,8 @@ _LOW_BAND_HZ = 4000
 _DAMAGE = re.compile(
     # Not of a picture's decoder: ffmpeg looks into an attached one while it opens a file.
     r"^(?!\[[^]]*\b(?:mjpeg|png|gif|bmp|webp|tiff) @).*?"
-    r"(?:error while decoding|error submitting packet|decode_frame\(\) failed|invalid (sync|subframe)"
-    r"|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread"
+    r"(?:error while decoding|error submitting packet|decode_frame\(\) failed"
+    r"|invalid (sync|subframe)|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread"
     r"|partial file|block crc|corrupt|truncat)",
     re.IGNORECASE,
 )
