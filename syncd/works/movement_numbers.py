@@ -52,10 +52,24 @@ def _written(movements: Sequence[MovementReading | None]) -> list[int | None] | 
     found = [number for number in numbers if number is not None]
     if not found:
         return None
-    if rising(found):
+    if rising(found) or _in_parts(movements):
         return None if _nested(present) else numbers
     tagged = len(present) == len(movements) and all(m.kind == "tag" for m in present)
     return numbers if tagged or len(set(found)) == len(found) else None
+
+
+def _in_parts(movements: Sequence[MovementReading | None]) -> bool:
+    """Whether the numbers rise but for tracks in a row that are parts of one movement.
+
+    "I. Andante grazioso: Tema", "I. Andante grazioso: Variation I", "II. Menuetto".
+    """
+    numbered = [m for m in movements if m is not None and m.number is not None]
+    return all(m.firm for m in numbered) and all(
+        a.number is not None
+        and b.number is not None
+        and (a.number < b.number or (a.number == b.number and a.title != b.title))
+        for a, b in pairwise(numbered)
+    )
 
 
 def _nested(movements: Sequence[MovementReading]) -> bool:

@@ -86,8 +86,6 @@ def _looks_like_work(track: Track) -> bool:
         return False
     movement = track.title.movement
     structured = movement is not None and (
-        movement.heading is not None
-        or movement.tempo
-        or (movement.firm and movement.kind == "roman")
+        movement.heading is not None or (movement.firm and movement.kind == "roman")
     )
     return structured or any(side > 0 for side in sides) or has_concert_players(fields)
