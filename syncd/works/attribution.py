@@ -14,7 +14,7 @@ from syncd.works.composer_names import unknown_composer
 from syncd.works.composer_tag import ComposerTag, read_composers
 from syncd.works.composers import Entry, Match, table
 from syncd.works.known_works import by_title
-from syncd.works.namesakes import family_member, namesake_of
+from syncd.works.namesakes import family_member, namesake_of, relative_by_number
 from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import read_people
 from syncd.works.popular import genre_side
@@ -53,6 +53,17 @@ def _attribute(track: Track, entry: Entry, confidence: float, reason: str) -> No
     _set(track, entry.composer, entry, confidence, reason)
 
 
+def _attribute_name(track: Track, found: Match, confidence: float, reason: str) -> None:
+    """Name the composer *found*, or the relative whose catalogue the number of the title is from."""
+    by_name = found.how in ("family name", "possessive")
+    relative = relative_by_number(found.entry, track) if by_name else None
+    if relative is not None:
+        reason += ", of that family the one in whose catalogue the number is"
+        _attribute(track, relative, min(confidence, 0.8), reason)
+    else:
+        _attribute(track, found.entry, confidence, reason)
+
+
 def _by_tag(track: Track, tag: ComposerTag, composer: Composer) -> None:
     """Believe the COMPOSER tag, unless the title's work or prefix is another's."""
     name = track.fields.composer[0]
@@ -62,6 +73,11 @@ def _by_tag(track: Track, tag: ComposerTag, composer: Composer) -> None:
         track.reasons.append(f"composer: several are called {name}, and nothing tells which")
         return
     namesake = namesake_of(entry, track) if tag.how == "name" else None
+    if tag.how == "initials that fit several":
+        member = family_member(name, track)  # "J. Strauss"
+        namesake = member if member is not entry else None
+    elif tag.how == "family name" and entry is not None:
+        namesake = relative_by_number(entry, track)
     if namesake is not None:
         how = "COMPOSER tag, of the same name the one who wrote this work"
         _attribute(track, namesake, 0.85, how)
@@ -103,7 +119,7 @@ def _by_title(track: Track) -> bool:
     found = track.title.composer
     if found is not None:
         how = f"from the title ({found.how})"
-        _attribute(track, found.entry, min(0.95, found.confidence), how)
+        _attribute_name(track, found, min(0.95, found.confidence), how)
         return True
     if track.title.family:
         member = family_member(track.title.family, track)
@@ -119,7 +135,7 @@ def _by_album(track: Track) -> bool:
     album = track.album
     if album.prefix is not None:
         confidence = min(0.9, album.prefix.confidence)
-        _attribute(track, album.prefix.entry, confidence, "from the album's title")
+        _attribute_name(track, album.prefix, confidence, "from the album's title")
         return True
     if album.family:
         member = family_member(album.family, track)
@@ -134,7 +150,7 @@ def _by_names_around(track: Track) -> None:
     artist = _artist_composer(track)
     if artist is not None:
         confidence = min(0.85, artist.confidence)
-        _attribute(track, artist.entry, confidence, "in the artist fields")
+        _attribute_name(track, artist, confidence, "in the artist fields")
         return
     composers = track.album.composers
     if len(composers) == 1:
@@ -147,7 +163,7 @@ def _by_names_around(track: Track) -> None:
             if below.prefix is not None and below.level >= 0 and below.prefix.how in _AS_NAMED:
                 match = below.prefix
         if match is not None:
-            _attribute(track, match.entry, 0.78, "from the folder's name")
+            _attribute_name(track, match, 0.78, "from the folder's name")
             return
     if _by_family_around(track):
         return

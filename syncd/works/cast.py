@@ -118,8 +118,15 @@ def _all_but(composers: frozenset[str], values: Iterable[str]) -> list[Person]:
     people = [p for value in values for p in read_people(value)]
     if not composers:
         return people
-    matches = [(p, table().exact(p.name)) for p in people]
-    return [p for p, match in matches if match is None or match.entry.sort not in composers]
+    return [p for p in people if not _is_composer(p.name, composers)]
+
+
+def _is_composer(name: str, composers: frozenset[str]) -> bool:
+    """Whether *name* is that of one of *composers*, be it a family name that others have, too."""
+    match = table().exact(name)
+    if match is not None:
+        return match.entry.sort in composers
+    return " " not in name and any(entry.sort in composers for entry in table().family(name))
 
 
 def _same_name(one: str, other: str) -> bool:

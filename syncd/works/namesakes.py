@@ -10,6 +10,8 @@ from syncd.works.known_works import by_number, by_title
 from syncd.works.numbers.meaning import resolve
 from syncd.works.track import Track
 
+_OPUS = ("op", "opus", "opp", "woo", "anh")  # numbers that anybody can have
+
 
 def namesake_of(entry: Entry | None, track: Track) -> Entry | None:
     """Another of the same name as *entry* who wrote the work of the title, if *entry* did not."""
@@ -32,6 +34,22 @@ def namesake_of(entry: Entry | None, track: Track) -> Entry | None:
     return told[0] if len(told) == 1 else None
 
 
+def relative_by_number(entry: Entry, track: Track) -> Entry | None:
+    """The one of *entry*'s family in whose catalogue the title's number is, if *entry* has it not.
+
+    "Bach: Fantasia, Wq. 63" is Carl Philipp Emanuel's, though the name alone means his father.
+    """
+    raws = [raw for raw in track.raws if raw.prefix not in _OPUS and raw.sure]
+    if not raws or resolve(raws, entry.systems, entry.sort).numbers:
+        return None
+    able = [
+        other
+        for other in table().family(entry.sort.split(",")[0])
+        if other is not entry and resolve(raws, other.systems, other.sort).numbers
+    ]
+    return able[0] if len(able) == 1 else None
+
+
 def family_member(name: str, track: Track) -> Entry | None:
     """Who of a family is meant by its name, told by the album, the folder or the catalogue."""
     members = table().candidates(name)
@@ -49,7 +67,7 @@ def family_member(name: str, track: Track) -> Entry | None:
     fitting = [entry for entry in dict.fromkeys(mentioned) if entry in members]
     if len(fitting) == 1:
         return fitting[0]
-    raws = [raw for raw in track.raws if raw.prefix not in ("op", "opus", "opp")]
+    raws = [raw for raw in track.raws if raw.prefix not in _OPUS]
     if raws:
         means = {entry.sort: resolve(raws, entry.systems, entry.sort) for entry in members}
         able = [entry for entry in members if means[entry.sort].numbers]
