@@ -28,8 +28,8 @@ _DAMAGE = re.compile(
     # Not of a picture's decoder: ffmpeg looks into an attached one while it opens a file.
     r"^(?!\[[^]]*\b(?:mjpeg|png|gif|bmp|webp|tiff) @).*?"
     r"(?:error while decoding|error submitting packet|decode_frame\(\) failed"
-    r"|invalid (sync|subframe)|invalid data found|crc (mismatch|error)|invalid residual|invalid frame header|overread"
-    r"|partial file|block crc|corrupt|truncat)",
+    r"|invalid (sync|subframe)|invalid data found|crc (mismatch|error)|invalid residual"
+    r"|invalid frame header|overread|partial file|block crc|corrupt|truncat)",
     re.IGNORECASE,
 )
 
