@@ -2,11 +2,16 @@
 
 import sqlite3
 from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
 
 import msgspec
 
 from syncd.library.records import FileRecord, Listing, pack_listing, unpack_listing
 from syncd.model import AudioFacts, AudioHash, LibraryPath, Span, Track
+
+if TYPE_CHECKING:
+    from syncd.library.audiohash import Hashes
+    from syncd.library.tags import FileReading
 
 _COLUMNS = ("size", "reason", "note", "file_hash", "track", "art_hash")
 _UPSERT = (
@@ -14,6 +19,12 @@ _UPSERT = (
     f"VALUES ({', '.join('?' * (len(_COLUMNS) + 2))}) ON CONFLICT (folder, name) DO UPDATE SET "
     + ", ".join(f"{column} = excluded.{column}" for column in _COLUMNS)
     + " RETURNING id"
+)
+
+_UNREADABLE = (
+    "INSERT INTO files (folder, name, size, reason) VALUES (?, ?, ?, ?) "
+    "ON CONFLICT (folder, name) DO UPDATE SET size = excluded.size, reason = excluded.reason, "
+    "note = NULL, file_hash = NULL"
 )
 
 
@@ -46,23 +57,27 @@ def is_same(database: sqlite3.Connection, folder: int, name: bytes, record: File
 
 
 def store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRecord) -> None:
-    (row,) = database.execute(_UPSERT, (folder, name, *_values(record))).fetchone()
-    if record.reading is None:
-        database.execute("DELETE FROM tags WHERE id = ?", (row,))
-    else:
-        encoded = msgspec.json.encode(record.reading.tags)
-        database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
-    if record.reading is not None and record.reading.sheet:
+    """Write *record* over what is known of the file.
+
+    Of one that has become unreadable its track, tags and identity stay: its recording is on cards
+    as a whole, and shall not lose a movement for a bad cable.
+    """
+    if record.reading is None or record.hashes is None:
+        database.execute(_UNREADABLE, (folder, name, record.size, record.reason))
+        return
+    (row,) = database.execute(
+        _UPSERT, (folder, name, *_values(record, record.reading, record.hashes))
+    ).fetchone()
+    encoded = msgspec.json.encode(record.reading.tags)
+    database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
+    if record.reading.sheet:
         encoded = msgspec.json.encode(record.reading.sheet)
         database.execute("INSERT OR REPLACE INTO embedded_sheets VALUES (?, ?)", (row, encoded))
     else:
         database.execute("DELETE FROM embedded_sheets WHERE id = ?", (row,))
 
 
-def _values(record: FileRecord) -> tuple[object, ...]:
-    reading, hashes = record.reading, record.hashes
-    if reading is None or hashes is None:
-        return record.size, record.reason, None, None, None, None
+def _values(record: FileRecord, reading: "FileReading", hashes: "Hashes") -> tuple[object, ...]:
     track = track_of(
         reading.tags, hashes.audio, reading.audio, record.size, None,
         emphasis=has_emphasis(reading.tags),

@@ -407,7 +407,7 @@ class LibraryIndex:
     def _tagged(self, folder: int, path: str) -> Iterator[TaggedFile]:
         query = (
             "SELECT name, json, track FROM files JOIN tags USING (id) "
-            "WHERE folder = ? AND reason IS NULL AND id NOT IN (SELECT file FROM spans) "
+            "WHERE folder = ? AND track IS NOT NULL AND id NOT IN (SELECT file FROM spans) "
             "ORDER BY name"
         )
         with self._guard():

@@ -31,7 +31,8 @@ CREATE TABLE files (
     reason TEXT,                       -- why it cannot be read, NULL when it can
     note TEXT,
     file_hash TEXT,
-    track BLOB,                        -- Track in MessagePack without path and art; NULL: reason
+    track BLOB,                        -- Track in MessagePack without path and art; with a reason
+                                       -- what was read before, NULL if it never was readable
     art_hash TEXT,                     -- of the embedded picture
     identity BLOB,                     -- MessagePack, without the movement: equal ones are shared
     movement_number INTEGER, movement_title TEXT,

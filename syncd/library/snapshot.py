@@ -32,12 +32,12 @@ _DISC_FOLDER = re.compile(r"(?:.*\W)?(?:cd|disc|disk|disque)\W*\d{1,3}\W*", re.I
 
 _QUERY = """
 SELECT folder, name, track, art_hash, identity, movement_number, movement_title
-FROM files WHERE reason IS NULL AND id NOT IN (SELECT file FROM spans)
+FROM files WHERE track IS NOT NULL AND id NOT IN (SELECT file FROM spans)
 """
 _SPANS = """
 SELECT folder, name, spans.track, art_hash,
        spans.identity, spans.movement_number, spans.movement_title
-FROM spans JOIN files ON files.id = file WHERE reason IS NULL ORDER BY file, number
+FROM spans JOIN files ON files.id = file ORDER BY file, number
 """
 
 

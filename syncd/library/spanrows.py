@@ -49,7 +49,7 @@ def divide_folder(database: sqlite3.Connection, folder: int) -> dict[bytes, str]
     rows = database.execute(
         "SELECT files.id, name, size, track, tags.json, embedded_sheets.json FROM files "
         "JOIN tags USING (id) LEFT JOIN embedded_sheets USING (id) "
-        "WHERE folder = ? AND reason IS NULL AND track IS NOT NULL ORDER BY name",
+        "WHERE folder = ? AND track IS NOT NULL ORDER BY name",
         (folder,),
     ).fetchall()
     sheets = database.execute(
@@ -108,7 +108,7 @@ def tagged_spans(database: sqlite3.Connection, folder: int, path: str) -> Iterat
     """What the works engine sees of the spans in the folder at *path*."""
     rows = database.execute(
         "SELECT name, number, spans.tags, spans.track FROM spans JOIN files ON files.id = file "
-        "WHERE folder = ? AND reason IS NULL ORDER BY name, number",
+        "WHERE folder = ? ORDER BY name, number",
         (folder,),
     ).fetchall()
     for name, number, tags, track in rows:

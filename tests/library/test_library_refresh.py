@@ -146,11 +146,17 @@ def test_identifying_that_was_stopped_goes_on_where_it_was(
     assert refresh(index).identified == 6 - done
 
 
-def test_a_file_that_became_unreadable_leaves_the_rest_of_its_album(
+def test_a_file_that_became_unreadable_keeps_its_place_in_its_recording(
     index: LibraryIndex, music: Path
 ) -> None:
     refresh(index)
+    before = index.snapshot()
     (music / "symphony" / "4.flac").write_text("no music")
     result = refresh(index)
-    assert (result.scan.unreadable, result.identified) == (1, 3)
+    assert (result.scan.unreadable, result.identified) == (1, 4)
+    after = index.snapshot()
+    assert after.tracks == before.tracks
+    assert [item.path for item in after.unreadable] == [str(music / "symphony" / "4.flac")]
+    (music / "symphony" / "4.flac").unlink()
+    refresh(index)
     assert len(index.snapshot().tracks) == 5

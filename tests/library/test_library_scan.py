@@ -549,4 +549,9 @@ def test_scanning_step_by_step_comes_to_what_one_fresh_scan_finds(
                 tagged.save()
         scan(index, workers=1)
         scan(fresh, workers=1)
-        assert index.snapshot() == fresh.snapshot()
+        stepped, at_once = index.snapshot(), fresh.snapshot()
+        assert stepped.unreadable == at_once.unreadable
+        # What cannot be read now but could be once is the one thing that a fresh scan cannot know.
+        lost = {item.path for item in stepped.unreadable}
+        readable = tuple(each for each in stepped.tracks if each.track.path not in lost)
+        assert readable == at_once.tracks
