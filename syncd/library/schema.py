@@ -7,7 +7,7 @@ from pathlib import Path
 
 from syncd.errors import SetupProblem
 
-FORMAT = 2
+FORMAT = 3
 APPLICATION_ID = 0x5359_4C42  # "SYLB"
 
 SCHEMA = """
@@ -72,7 +72,14 @@ CREATE TABLE sheet_notes (             -- about a sheet, or about a file that a 
 ) WITHOUT ROWID;
 """
 
-_STEPS = {0: SCHEMA, 1: SHEETS}
+REREAD = """
+-- More kinds of files are read now: folders with refused ones are looked through as if new (an
+-- empty listing in MessagePack). What was read before keeps its row until it is read again.
+UPDATE folders SET listing = X'80'
+    WHERE id IN (SELECT folder FROM files WHERE reason IS NOT NULL);
+"""
+
+_STEPS = {0: SCHEMA, 1: SHEETS, 2: REREAD}
 """What takes a file of each format to the next one."""
 
 
