@@ -6,8 +6,10 @@ decoders take. No encoder of WMA Professional, Lossless or Voice is at hand: the
 of a version 2 file with another registered format tag, and only reading them is tested.
 """
 
+import contextlib
 import os
 import shutil
+import sqlite3
 import struct
 from collections.abc import Callable
 from pathlib import Path
@@ -436,3 +438,25 @@ def test_id3_and_apev2_in_one_tta_complete_each_other(take: Take) -> None:
     ape.save(path)
     tags = read_file(LibraryPath(str(path))).tags
     assert (tags["ALBUM"], tags["COMPOSER"]) == (("Album",), ("Clara Schumann",))
+
+
+def test_what_an_older_version_refused_is_read_again(rare: Path, tmp_path: Path) -> None:
+    root, path = tmp_path / "music", tmp_path / "library.db"
+    root.mkdir()
+    for name in ("a.ape", "a.tta"):
+        shutil.copyfile(rare / name, root / name)
+    with LibraryIndex(path) as index:
+        index.add_root(root)
+        scan(index)
+    with contextlib.closing(sqlite3.connect(path)) as database, database:
+        database.execute(
+            "UPDATE files SET reason = 'is not read', track = NULL, file_hash = NULL"
+            " WHERE name = CAST('a.ape' AS BLOB)"
+        )
+        database.execute("PRAGMA user_version = 2")
+    with LibraryIndex(path) as index:
+        assert len(index.snapshot().tracks) == 1
+        scan(index)
+        snapshot = index.snapshot()
+        assert (len(snapshot.tracks), snapshot.unreadable) == (2, ())
+        assert scan(index).read == 0
