@@ -19,10 +19,11 @@ from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, CatalogueEntry, build
 from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
-from syncd.model import CardPath, LibrarySnapshot
+from syncd.model import AudioHash, CardPath, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
 from syncd.planner.names import fold
+from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.planning import make_plan
 from syncd.planner.programme import EVERYTHING, Programme
@@ -125,9 +126,19 @@ class Updater:
             reading.state,
             target.profile,
             target.programme,
-            Pressings(self.store.sizes(), self.failed, self.dressed, self._levels(target)),
+            Pressings(self.store.sizes(), self._failed(target), self.dressed, self._levels(target)),
             catalogue_form=f"{FORM} {target.profile.card.charset}",
         )
+
+    def _failed(self, target: Target) -> Mapping[PressingKey, str]:
+        """What could not be made, with the pictures that are known to be none."""
+        writing = target.profile.tags
+        if writing.art != "file":
+            return self.failed
+        useless = self.store.useless_art(PictureForm.of(writing).name)
+        return self.failed | {
+            (AudioHash(digest), PICTURE): "It cannot be read as a picture." for digest in useless
+        }
 
     def update(self, target: Target, found: Verified | None = None) -> Outcome:
         """Bring *target* up to date. May be interrupted at any time; the next update goes on.

@@ -15,9 +15,12 @@ from syncd.settings import Home
 @click.argument("card", metavar="CARD")
 @click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
 @click.option("--all", "everything", is_flag=True, help="List every step.")
+@click.option("--tracks", is_flag=True, help="Say for each track what is done, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
-def command(home: Home, card: str, no_scan: bool, everything: bool, as_json: bool) -> int:
+def command(
+    home: Home, card: str, no_scan: bool, everything: bool, tracks: bool, as_json: bool
+) -> int:
     """Show what an update of CARD would do, and what would not fit. Changes nothing on it.
 
     Ends with status 1 if something would be left out or would not fit.
@@ -38,12 +41,15 @@ def command(home: Home, card: str, no_scan: bool, everything: bool, as_json: boo
                 "bytes_free_before": plan.bytes_free_before,
                 "bytes_free_after": plan.bytes_free_after,
                 "notices": reading.notices,
+                **({"tracks": list(_tracks(plan))} if tracks else {}),
             }
         )
     else:
         for text in reading.notices:
             click.echo(shown(text))
         for line in described(plan, hand.record.name, None if everything else 12):
+            click.echo(shown(line))
+        for line in _told(plan) if tracks else ():
             click.echo(shown(line))
     return exits.WITH_REMAINDER if plan.left_out or plan.not_fitting else exits.DONE
 
@@ -52,6 +58,41 @@ def _step(step: object) -> dict[str, object]:
     from dataclasses import asdict
 
     return {key: value for key, value in asdict(step).items() if value is not None}  # type: ignore[call-overload]
+
+
+def _tracks(plan: Plan) -> Iterator[dict[str, object]]:
+    """For each track of the end state: its file, where it comes from, its recipe, and why."""
+    for place in plan.end:
+        recipe = place.recipe
+        if place.track is None or recipe is None:
+            continue
+        made: dict[str, object] = {
+            "codec": recipe.codec,
+            "container": recipe.container,
+            "sample_rate_hz": recipe.sample_rate_hz,
+            "channels": recipe.channels,
+            "bits_per_sample": recipe.bits,
+            "quality": recipe.quality,
+            "bitrate_kbps": recipe.bitrate_kbps,
+        }
+        yield {
+            "path": place.path,
+            "source": place.track.track.address,
+            "action": recipe.action,
+            **{name: value for name, value in made.items() if value is not None},
+            "recipe": recipe.key,
+            "reasons": recipe.reasons,
+        }
+
+
+def _told(plan: Plan) -> Iterator[str]:
+    """The same in words: a line of each reason under the track's file."""
+    yield "What is done for each track, and why:"
+    for place in plan.end:
+        if place.track is not None and place.recipe is not None:
+            yield f"  {place.path}"
+            yield f"    from {place.track.track.address}"
+            yield from (f"    {reason}" for reason in place.recipe.reasons)
 
 
 def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:

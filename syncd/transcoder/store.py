@@ -27,6 +27,7 @@ import xxhash
 
 from syncd.errors import SetupProblem
 from syncd.model import AudioHash, ContentHash
+from syncd.transcoder.checks import Checks
 from syncd.transcoder.measurements import Measurements
 
 INDEX_FORMAT = 1
@@ -118,6 +119,7 @@ class Store:
             ) from error
         self._db = self._open_index()
         self._measurements: Measurements | None = None
+        self._checks: Checks | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -137,6 +139,8 @@ class Store:
             self._db.close()
             if self._measurements is not None:
                 self._measurements.close()
+            if self._checks is not None:
+                self._checks.close()
 
     def measurements(self) -> Measurements:
         """What is known of loudness, opened when first asked for. Raises SetupProblem."""
@@ -144,6 +148,13 @@ class Store:
             if self._measurements is None:
                 self._measurements = Measurements(self.folder, self.notices, self._clock)
             return self._measurements
+
+    def checks(self) -> Checks:
+        """What is known of damaged masters, opened when first asked for. Raises SetupProblem."""
+        with self._lock:
+            if self._checks is None:
+                self._checks = Checks(self.folder, self.notices)
+            return self._checks
 
     # -- pressings ------------------------------------------------------------------------------
 
@@ -299,6 +310,15 @@ class Store:
                 "Make room there (syncd store trims it), then go on."
             ) from error
         return made
+
+    def useless_art(self, form: str) -> frozenset[ContentHash]:
+        """The pictures of which nothing could be made in *form*."""
+        end = f"_{form}"
+        return frozenset(
+            ContentHash(path.name.removesuffix(end))
+            for path in _files(self.folder / "art")
+            if path.name.endswith(end) and path.stat().st_size == 0
+        )
 
     # -- inside ---------------------------------------------------------------------------------
 

@@ -73,6 +73,21 @@ def test_plan_json_is_one_document_with_what_scripts_rely_on(program: Program) -
     assert os.listdir(program.card) == ["SYNCD"]
 
 
+def test_plan_says_for_each_track_what_is_done_and_why(program: Program) -> None:
+    told = program("plan", "KITCHEN", "--json", "--tracks").document["tracks"]
+    assert told
+    for track in told:
+        assert {"path", "source", "action", "codec", "container", "recipe"} <= track.keys()
+        assert Path(track["source"]).is_file()
+        assert track["action"] in ("carry", "remux", "encode")
+        assert track["reasons"] and all(track["reasons"])
+    words = program("plan", "KITCHEN", "--tracks").out
+    for track in told:
+        assert track["path"] in words and track["source"] in words
+        assert all(reason in words for reason in track["reasons"])
+    assert "tracks" not in program("plan", "KITCHEN", "--json").document
+
+
 def test_update_json_is_lines_that_end_with_done(program: Program) -> None:
     ran = program("update", "KITCHEN", "--json")
     assert ran.status == 0
