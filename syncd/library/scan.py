@@ -27,7 +27,7 @@ from syncd.library.records import (
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 
-READING = "3"
+READING = "4"
 """Version of what reading a file yields: raise it, and the next scan reads every file."""
 
 _BATCH = 64

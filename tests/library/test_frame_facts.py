@@ -76,6 +76,19 @@ def test_vorbis_facts_have_the_longer_block(wav: Path, tmp_path: Path) -> None:
     assert (found.block_samples, found.variable) == (2048, True)
 
 
+@pytest.mark.parametrize(("options", "varies"), [(("-vbr", "off"), False), (("-vbr", "on"), True)])
+def test_whether_the_rate_of_opus_varies_is_told_by_its_packets(
+    options: tuple[str, ...], varies: bool, wav: Path, tmp_path: Path
+) -> None:
+    target = made(wav, tmp_path / "m.opus", "-c:a", "libopus", "-b:a", "96k", *options)
+    assert facts(target).variable is varies
+    encoder = [need("opusenc", "opus-tools"), "--quiet", "--bitrate", "96"]
+    other = tmp_path / "other.opus"
+    mode = "--vbr" if varies else "--hard-cbr"
+    subprocess.run([*encoder, mode, str(wav), str(other)], check=True)
+    assert facts(other).variable is varies
+
+
 @pytest.mark.parametrize(
     ("options", "varies"),
     [

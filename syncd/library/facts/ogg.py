@@ -36,6 +36,8 @@ def ogg_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
         # The mapping has 17 bytes before STREAMINFO's body, its block header among them.
         block = int.from_bytes(packet[19:21], "big") or None
         variable = packet[17:19] != packet[19:21]
+    elif codec is Codec.OPUS:
+        variable = _packets_differ(file, size)
     last = _last_page_end(file, size)
     if last is None or last > size:
         raise cut_off(path, "its last Ogg page is not whole")
@@ -54,6 +56,32 @@ def ogg_facts(file: BinaryIO, size: int, path: str) -> AudioFacts:
 def _with_length(info: Any, file: BinaryIO) -> Any:
     info._post_tags(file)  # the length, from the granule of the last page
     return info
+
+
+def _packets_differ(file: BinaryIO, size: int) -> bool | None:
+    """Whether packets around the middle of the file have several lengths, None with too few.
+
+    Only packets whole within a page count; the last one of a page may go on in the next.
+    """
+    start = size // 2 if size > 131_072 else 0
+    window = read_at(file, start, 131_072)
+    lengths: list[int] = []
+    at = window.find(b"OggS")
+    while 0 <= at < len(window) - 27:
+        lacing = window[at + 27 : at + 27 + window[at + 26]]
+        whole: list[int] = []
+        length = 0
+        for value in lacing:
+            length += value
+            if value < 255:
+                whole.append(length)
+                length = 0
+        headers = start + at == 0 or window[at + 6 : at + 14] == bytes(8)  # position 0: no audio
+        if not headers:
+            lengths += whole[1:] if window[at + 5] & 1 else whole
+        at = window.find(b"OggS", at + 27 + len(lacing) + sum(lacing))
+    # An encoder of constant rate may still end with a shorter packet.
+    return len(set(lengths[:-1])) > 1 if len(lengths) > 2 else None
 
 
 def _last_page_end(file: BinaryIO, size: int) -> int | None:
