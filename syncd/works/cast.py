@@ -41,6 +41,7 @@ class Lists:
     arranger: tuple[str, ...] = ()
     lyricist: tuple[str, ...] = ()
     elsewhere: tuple[str, ...] = ()  # names from the title or the album
+    with_groups: bool = True  # whether the work can have an orchestra or a choir
 
 
 @dataclass(frozen=True, slots=True)
@@ -85,18 +86,45 @@ def _performers(lists: Lists, composers: frozenset[str]) -> list[Person]:
     for value in lists.soloist:
         for p in read_people(value):
             _add(found, p.also(("soloist",)))
-    for p in _all_but(composers, (*lists.performer, *lists.artist, *lists.elsewhere)):
+    own = _all_but(composers, (*lists.performer, *lists.artist, *lists.elsewhere))
+    for p in _without_arrangers(own, lists):
         _add(found, p)
+    of_album = _all_but(composers, lists.album_artist)
     if all(p.kind == "person" and "conductor" in p.roles for p in found):
-        for p in _all_but(composers, lists.album_artist):
+        for p in of_album:
             _add(found, p)
-    else:
-        # The album's artists only lend their full names and labels to the names that are there.
-        for value in lists.album_artist:
-            for p in read_people(value):
-                if any(_same_name(have.name, p.name) for have in found):
-                    _add(found, p)
+        return found
+    # The album's artists lend their full names and labels to the names that are there, and the
+    # orchestra that plays throughout to tracks that name their soloists only.
+    groupless = lists.with_groups and all(p.kind == "person" for p in found)
+    for p in of_album:
+        if any(_same_name(have.name, p.name) for have in found):
+            _add(found, p)
+        elif groupless and p.kind in ("ensemble", "choir"):
+            _add(found, p)
     return found
+
+
+def _without_arrangers(people: list[Person], lists: Lists) -> list[Person]:
+    """*people* without those who only arranged: ARTIST Respighi of a fugue "arr. Respighi".
+
+    Who is no composer of the table may play his own arrangement, unless he is the only artist and
+    others are named elsewhere.
+    """
+    arrangers = [p.name for value in lists.arranger for p in read_people(value)]
+    if not arrangers:
+        return people
+    others = lists.conductor or lists.ensemble or lists.choir or lists.soloist
+    elsewhere = others or (lists.album_artist and lists.album_artist != lists.artist)
+    alone = len(people) == 1 and bool(elsewhere)
+    return [
+        p
+        for p in people
+        if p.instruments
+        or p.roles
+        or not any(_same_name(p.name, name) for name in arrangers)
+        or not (alone or table().exact(p.name) is not None)
+    ]
 
 
 def _add(found: list[Person], person: Person) -> None:

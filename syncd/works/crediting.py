@@ -16,6 +16,10 @@ from syncd.works.worktitle.language import is_russian
 
 _SOLO_FORMS = frozenset({"Concerto", "Concertino", "Concert Piece", "Double Concerto", "Triple Concerto",  # noqa: E501
                          "Sinfonia concertante"})  # fmt: skip
+_FOR_FEW = frozenset({"Sonata", "Sonatina", "Étude", "Prelude", "Nocturne", "Mazurka", "Impromptu",
+                      "Bagatelle", "Invention", "Ballade", "Caprice", "Duo"})  # fmt: skip
+"""Forms that an orchestra named for the whole album hardly plays."""
+
 _FOR_WHOM = re.compile(
     r"\b(?:violin|piano|guitar|orchestra|cello|flute|organ|strings|quartet|voice|brass|harp|winds?)\b"
 )
@@ -39,6 +43,7 @@ def cast_of_track(track: Track, form: str | None) -> Cast:
         arranger=tuple(dict.fromkeys((*arrangers, *fields.arranger))),
         lyricist=fields.lyricist,
         elsewhere=track.title.people,
+        with_groups=form not in _FOR_FEW and not fields.compilation,
     )
     solo_work = form in _SOLO_FORMS
     cast = cast_of(lists, composers, solo_work)

@@ -33,22 +33,28 @@ _AND = re.compile(
     r"\s+(?:&|and|und|et|e|y|i|a|och|og|en|ja|with|mit|avec|con|com|\+)\s+", re.IGNORECASE
 )
 _PAREN = re.compile(r"\s*[(\[]([^()\[\]]*(?:\([^()]*\)[^()\[\]]*)?)[)\]]")
+_WHO_LEADS = (
+    r"dirigent(?:in|inne|ka|ica|a|e)?|dyrygent(?:ka)?|conduct(?:or|ress)|dirett(?:ore|rice)|"
+    r"direttore d'orchestra|direttrice d'orchestra|direct(?:or|ora|rice)(?: musicale?)?|"
+    r"(?:chef|cheffe) d'orchestre|cheffe|maestr[oa] direttore|дирижёр|дирижер|диригент|"
+    r"kapellimestari|karmester|regente|(?:künstlerische |musikalische )?leiter(?:in)?"
+)
+_LED = (
+    r"(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
+    r"(?:by|von|par|da|por)|musikalische leitung|gesamtleitung|unter der leitung von|unter|"
+    r"u\.\s?d\.\s?l\.|sous la direction de|bajo la dirección de|sotto la direzione di|"
+    r"o\.\s?l\.\s?v\.|onder leiding van|pod batutą|под управлением|за пультом"
+)
 _LED_BY = re.compile(
-    r"^(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
-    r"(?:by|von|par|da|por)|dir\.?|cond\.?|conductor|dirigent(?:in)?|direction|direktion|ltg\.?|leitung|"
-    r"musikalische leitung|unter der leitung von|unter|u\.\s?d\.\s?l\.|direttore|director|"
-    r"chef d'orchestre|"
-    r"dyrygent|дирижёр|дирижер|direction musicale|dirigeert|sous la direction de|dirigiert von|"
-    r"o\.l\.v\.|olv|onder leiding van|dyr\.|vez\.|vezényel)"
+    rf"^(?:{_LED}|{_WHO_LEADS}|dir\.?|cond\.?|direction musicale|direction|direktion|ltg\.?|leitung|"
+    r"dirigeert|olv|dyr\.|дир\.|vez\.|vezényel)"
     r"(?:\s*:\s*|\s+)(?P<name>\S.*)$",
     re.IGNORECASE,
 )
 _LED_INLINE = re.compile(
-    r"[\s,]+(?:(?:conducted|directed|dirigiert|dirigé|dirigée|diretta|diretto|dirigida|dirigido|geleitet|led)\s+"
-    r"(?:by|von|par|da|por)|dir\.|cond\.|unter der leitung von|unter|u\.\s?d\.\s?l\.|"
-    r"sous la direction de|"
-    r"o\.\s?l\.\s?v\.|onder leiding van|ltg\.|leitung:|dirigent:|conductor:|dirigent|dyr\.|"
-    r"дир\.)\s*(?=\S)",
+    rf"[\s,]+(?:{_LED}|dir\.|cond\.|ltg\.|leitung:|(?:{_WHO_LEADS})\s*:|"
+    r"dirigent(?:in|inne|ka|ica|e)?|dyrygent(?:ka)?|дирижёр|дирижер|dyr\.|дир\.)"
+    r"(?:(?<=[.:])|(?!\w))\s*(?=\S)",
     re.IGNORECASE,
 )
 

@@ -10,7 +10,7 @@ from functools import lru_cache
 from syncd.works.text import fold, word_set
 from syncd.works.words.instruments import INSTRUMENTS
 from syncd.works.words.linking import FOR_WORDS
-from syncd.works.words.performers import ROLE_WORDS
+from syncd.works.words.performers import PLAYERS, ROLE_WORDS, SOLOISTS
 
 _BEFORE_INSTRUMENTS = word_set(
     """
@@ -54,7 +54,9 @@ def _single(folded: str) -> tuple[str, str] | None:
     before, space, instrument = folded.partition(" ")
     if space and before in _BEFORE_INSTRUMENTS and instrument in INSTRUMENTS:
         return "instrument", INSTRUMENTS[instrument]
-    if folded in ("soloist", "solist", "soliste", "solista"):
+    if folded in PLAYERS:
+        return "instrument", PLAYERS[folded]
+    if folded in SOLOISTS:
         return "role", "soloist"
     if folded in FOR_WORDS or folded in ("vocal", "vocals"):
         return "instrument", "voice"

@@ -46,22 +46,91 @@ conductor: conductor cond conducting conducts conducted_by dirigent dirigentin d
     leitung ltg musikalische_leitung chef_d'orchestre direttore direttrice director directora
     dyrygent dirigiert direction_musicale dirigenta дирижер dirigerer direzione director_musical
     musical_director dirigert kapellmeister maestro_concertatore dirigering karmester regente
-    maestro music_director artistic_director direkcija direccion
-leader: leader concertmaster konzertmeister premier_violon
+    maestro music_director artistic_director direkcija direccion conductress directrice
+    dirigente dirigentka dirigentica dirigentinnen dyrygentka cheffe cheffe_d'orchestre
+    direttore_d'orchestra direttrice_d'orchestra directeur_musical directrice_musicale
+    director_de_orquesta directora_de_orquesta directora_musical diretora maestra maestrina
+    maestra_concertatrice kapellmeisterin leiter leiterin musikalischer_leiter
+    musikalische_leiterin kunstlerische_leiterin kunstlerische_leitung gesamtleitung
+    kapellimestari диригент дирижирует sefdirigent chefdirigent chefdirigentin shef-dirigent
+leader: leader concertmaster konzertmeister premier_violon konzertmeisterin concertmistress
+    primarius primaria primo_violino konsertmastare koncertmistr концертмейстер
 chorus master: chorus_master chorus_director choreinstudierung chef_de_choeur einstudierung
-    maestro_del_coro chef_des_choeurs choir_master choir_director
+    maestro_del_coro chef_des_choeurs choir_master choir_director chorleiter chorleiterin
+    chorus_mistress choir_mistress cheffe_de_choeur cheffe_des_choeurs chef_de_chant
+    maestra_del_coro maestro_de_coro directora_del_coro director_del_coro sbormistr sbormistryne
+    хормейстер korleder korledare koorleider chormeister chormeisterin karnagy kuoronjohtaja
 arranger: arr arranged arranged_by arrangement arrangeur bearbeitung bearb bearbeitet
     transcription transcribed transcr trans arrangiert orchestration orch orchestrated
     orchestrated_by orchestrator transkription orchestrierung orkestrace instrumentation
     arrangiamento arreglo completed compl ed edited reconstructed completed_by transcribed_by
-    transcripción orchestriert orchestré trascrizione
+    transcripción orchestriert orchestré trascrizione arrangeurin arrangeuse bearbeiter
+    bearbeiterin arrangiatore arrangiatrice arreglista arregladora orchestrateur orchestratrice
+    orchestrierung orchestratore transcripteur transcriptrice trascrittore trascrittrice
+    instrumentierung bewerking bearbetning sovitus обработка аранжировка переложение оркестровка
+    opracowanie uprava aranzer
 ensemble: orchestra orchestre orchester ensemble band group
 choir: choir chorus chor coro choeur
 lyricist: lyricist text lyrics libretto words librettist texte paroles librettiste textdichter
-    poem
+    poem textdichterin librettistin librettista dichter dichterin paroliere слова стихи либретто
 producer: producer produced recording_producer tonmeister aufnahmeleitung
+    produzent produzentin producteur productrice produttore produttrice productor productora
+    tonmeisterin продюсер
 engineer: engineer sound_engineer balance_engineer mix mixing mastering toningenieur
+    toningenieurin ingenieur_du_son звукорежиссер
 composer: composer komponist compositeur compositore music musik musique compositor skladatel
+    komponistin compositrice compositora skladatelka kompozytor kompozytorka композитор componist
+    tonsatterin saveltaja zeneszerzo музыка
 """
 )
 """Role by word or phrase."""
+
+PLAYERS = dictionary(
+    """
+piano: pianist pianiste pianistin pianista pianistka pianistinnen klavierspielerin пианист пианистка
+    klavirista klaviristka zongorista pianisti
+fortepiano: hammerklavierspielerin fortepianist fortepianistin
+harpsichord: cembalistin cembalista harpsichordist claveciniste clavecinista clavicembalista
+    klawesynista klawesynistka cembalistka клавесинист клавесинистка
+organ: organistin organista organistka органист органистка organisti organisten orgelspieler
+violin: geigerin violinistin violinista violoniste violinistka skrzypek skrzypaczka скрипач
+    скрипачка houslista houslistka viulisti violonistin
+viola: bratschistin altiste violista violistin altowiolista altowiolistka альтист альтистка
+    bratschistka
+cello: cellistin violoncellistin violoncelliste violoncellista violonchelista wiolonczelista
+    wiolonczelistka виолончелист виолончелистка cellista sellisti
+double bass: kontrabassist kontrabassistin contrebassiste contrabbassista
+viola da gamba: gambist gambistin gambiste gambista
+lute: lautenist lautenistin luthiste liutista
+guitar: gitarrist gitarristin guitariste guitarrista chitarrista gitarzysta гитарист гитаристка
+harp: harfenist harfenistin harpiste arpista harfistka арфистка
+flute: flotist flotistin flautista flutiste flecista флейтист флейтистка fletnista fletnistka
+recorder: blockflotist blockflotistin
+oboe: oboistin hautboiste oboista oboistka гобоист гобоистка
+clarinet: klarinettistin clarinettista clarinettiste clarinetista klarnecista кларнетист
+bassoon: fagottistin bassoniste fagottista fagotista фаготист
+horn: hornistin corniste cornista валторнист
+trumpet: trompeter trompeterin trompettiste trombettista trompetista trebacz трубач
+trombone: posaunistin tromboniste trombonista
+percussion: schlagzeuger schlagzeugerin percussionniste percussionista
+voice: singer vocalist vocalistin sangerin saengerin sangerinnen chanteur chanteuse cantante
+    cantatrice cantora piosenkarka spiewaczka певец певица zpevacka laulaja
+    zangeres sangerinde sangerska
+soprano: sopranistin sopraniste sopranistka сопранистка
+mezzo-soprano: mezzosopranistin mezzo-sopranistin mezzosopranistka
+alto: altistin altistka contraltiste контральтистка
+countertenor: countertenorist contretenoriste
+tenor: tenorist tenorista tenoriste tenorsolist
+baritone: baritonist barytonist barytoniste baritonista
+bass: bassolist
+"""
+)
+"""Instrument or voice by what its players are called, women and men, in lists of performers."""
+
+SOLOISTS = word_set(
+    """
+    soloist soloists solist solisten solistin solistinnen soliste solistes solista solisti soliste
+    solistka solistky солист солистка солисты solisti solister solisty szolista
+    """
+)
+"""Who plays or sings a solo part, whatever it is."""
