@@ -195,6 +195,7 @@ class _Reader:
         self.tracks: list[_Track] = []
         self.notes: list[str] = []
         self.more_notes = 0
+        self.is_full = False
 
     def read(self, text: str) -> Sheet:
         for number, line in enumerate(_LINE_ENDS.split(text.lstrip("\ufeff")), 1):
@@ -202,6 +203,9 @@ class _Reader:
             if stripped:
                 command, _, rest = stripped.replace("\t", " ", 1).partition(" ")
                 self._line(number, command.upper(), rest.strip())
+            if self.is_full:
+                self._note(number, f"is one too many: {_LARGEST_NUMBER} tracks or files are read")
+                break
         if self.more_notes:
             self.notes.append(f"{self.more_notes} more lines are not understood")
         return Sheet(self._files(), self.fields, tuple(self.notes))
@@ -217,10 +221,14 @@ class _Reader:
             self._put(_TEXTS[command], rest)
         elif command == "REM":
             self._remark(rest)
-        elif command == "FILE":
-            self._file(line, rest)
-        elif command == "TRACK":
-            self._track(line, rest)
+        elif command in ("FILE", "TRACK"):
+            many = self.files if command == "FILE" else self.tracks
+            if len(many) >= _LARGEST_NUMBER:
+                self.is_full = True
+            elif command == "FILE":
+                self._file(line, rest)
+            else:
+                self._track(line, rest)
         elif command in ("INDEX", "PREGAP", "POSTGAP", "FLAGS"):
             if not self.tracks:
                 self._note(line, f"has {command} before any TRACK; it is left out")

@@ -203,6 +203,8 @@ def _fault(marks: Sequence[_Mark], audio: AudioFacts) -> str | None:
     """Why a file cannot be divided at *marks*, None where it can (or need not)."""
     if not marks:
         return "it has no tracks with an INDEX 01"
+    if len({mark.number for mark in marks}) < len(marks) or min(mark.number for mark in marks) < 1:
+        return "it gives a track no number, or two of them the same"
     for before, after in itertools.pairwise(marks):
         if after.start <= before.start:
             return f"track {after.number} does not begin after track {before.number}"

@@ -12,6 +12,7 @@ import msgspec
 
 from syncd.library.cuesheet import NO_SHEET, EmbeddedSheet
 from syncd.library.filerows import open_folder, track_of
+from syncd.library.masterfile import shown
 from syncd.library.records import Listing, SheetRecord, pack_listing
 from syncd.library.sheetspans import FolderSpans, SheetableFile, divide
 from syncd.model import TaggedFile, Track, span_address
@@ -70,7 +71,8 @@ def divide_folder(database: sqlite3.Connection, folder: int) -> dict[bytes, str]
         if note is not None:
             made.note(os.fsdecode(name), note)
     _save(database, folder, {name: (row, size) for row, name, size, *_ in rows}, made)
-    notes = {os.fsencode(name): " ".join(told) for name, told in made.notes.items()}
+    # names of sheets stand in notes, and need not be text
+    notes = {os.fsencode(name): shown(" ".join(told)) for name, told in made.notes.items()}
     database.execute("DELETE FROM sheet_notes WHERE folder = ?", (folder,))
     database.executemany(
         "INSERT INTO sheet_notes VALUES (?, ?, ?)",

@@ -61,6 +61,8 @@ def _block_tracks(sheet: Any) -> tuple[BlockTrack, ...]:
             continue
         offsets = {point.index_number: point.index_offset for point in track.indexes}
         start = track.start_offset + offsets.get(1, min(offsets.values()))
+        if start >= 2**36:  # more than STREAMINFO can promise: RFC 9639 §8.2
+            continue
         isrc = bytes(track.isrc).decode("latin-1").strip("\0 ")
         number, audio, emphasis = track.track_number, track.type == 0, bool(track.pre_emphasis)
         found.append(BlockTrack(number, start, audio, emphasis, isrc))

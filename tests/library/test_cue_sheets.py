@@ -132,6 +132,15 @@ def test_a_sheet_of_nonsense_tells_of_it_in_few_words() -> None:
     assert max(map(len, sheet.notes)) < 200
 
 
+@pytest.mark.parametrize("line", ["TRACK 01 AUDIO\n", 'FILE "a" WAVE\n', "INDEX 01 00:00:00\n"])
+def test_a_sheet_of_a_hundred_thousand_commands_is_read_no_further_than_it_can_be(
+    line: str,
+) -> None:
+    sheet = parse_sheet('FILE "a.wav" WAVE\nTRACK 01 AUDIO\n' + line * 100_000)
+    assert len(sheet.files) <= 255
+    assert sum(len(file.tracks) for file in sheet.files) <= 255
+
+
 ANY_TEXT = st.text(st.characters(), max_size=300)
 SHEET_LIKE = st.text('TRACKINDEXF LEUO0123456789:"\n\t', max_size=300)
 

@@ -134,7 +134,7 @@ def test_the_end_of_a_file_of_unknown_length_stays_open() -> None:
 
 
 def test_the_sheet_beside_wins_over_the_tag_and_the_tag_over_the_block() -> None:
-    block = tuple(BlockTrack(n, n * MINUTE) for n in range(4))
+    block = tuple(BlockTrack(n + 1, n * MINUTE) for n in range(4))
     tag = sheet("x.wav", "00:00:00", "05:00:00")
     beside = ("A.cue", sheet("A.flac", *THREE))
     all_three = divide([music("A.flac", EmbeddedSheet(tag, block))], [beside])
@@ -184,3 +184,11 @@ def test_the_hash_of_a_span_follows_the_audio_and_the_place_alone() -> None:
     same = [a.audio_hash == b.audio_hash for a, b in zip(first, other, strict=True)]
     assert same == [False, False, True]
     assert derived_hash(AudioHash("x"), 0, 1) != derived_hash(AudioHash("y"), 0, 1)
+
+
+@pytest.mark.parametrize("numbers", [(1, 1), (0, 1)])
+def test_a_block_with_numbers_that_cannot_be_is_left(numbers: tuple[int, int]) -> None:
+    block = tuple(BlockTrack(number, n * MINUTE) for n, number in enumerate(numbers))
+    made = divide([music("A.flac", EmbeddedSheet("", block))], [])
+    assert made.spans == {}
+    assert "number" in made.notes["A.flac"][0]

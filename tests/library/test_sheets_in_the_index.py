@@ -249,3 +249,16 @@ def test_an_index_of_the_first_format_is_taken_on(tmp_path: Path, album: Path) -
     with sqlite3.connect(path) as new:
         assert new.execute("PRAGMA user_version").fetchone() == (FORMAT,)
     new.close()
+
+
+def test_a_sheet_whose_name_is_no_text_is_read_and_told_of(
+    index: LibraryIndex, album: Path
+) -> None:
+    name = os.fsencode(album) + b"/\xff.cue"
+    with open(name, "wb") as file:  # noqa: PTH123 - pathlib takes no bytes
+        file.write(sheet().encode())
+    found = scan(index)
+    assert [track.span.start for track in tracks(index) if track.span] == [0, SECOND]
+    (album / "a.cue").write_text(sheet(second="00:00:11"), "utf-8")
+    found = scan(index)
+    assert "a.cue; the cue sheet \ufffd.cue has other" in found.notices[0]
