@@ -45,6 +45,11 @@ _ROUNDING = 2.0**-24
 """Half a step of 24 bit. The encoder cuts 32-bit words down to 24, which with this is rounding."""
 
 
+def whole(track: Track) -> Any:
+    """The audio of the whole file of *track*, as it is decoded."""
+    return source(track.path, track.audio.container, **_places(track))["a:0"]
+
+
 def opened(track: Track, recipe: Recipe) -> Any:
     """The audio of *track*, a whole file or its span, before anything else is done to it.
 
@@ -53,7 +58,7 @@ def opened(track: Track, recipe: Recipe) -> Any:
     """
     span, audio = track.span, track.audio
     if span is None:
-        stream = source(track.path, audio.container, **_places(track))["a:0"]
+        stream = whole(track)
         return deemphasised(stream, audio.sample_rate_hz) if recipe.deemphasis else stream
     rate = audio.sample_rate_hz
     start_s = span.start / rate - _BEFORE_S

@@ -52,13 +52,8 @@ def damage_in(line: str) -> bool:
     return bool(_DAMAGE.search(line)) and "_header_" not in line
 
 
-def check_source(
-    item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", run: Run, missing: int = 0
-) -> "Level":
-    """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short.
-
-    *missing* is how many of the samples *seen* are not its own, but what follows it.
-    """
+def check_source(item: str, audio: AudioFacts, recipe: Recipe, seen: "Level", run: Run) -> "Level":
+    """Judge what came out of the master itself. Raises ItemProblem when it is damaged or short."""
     if not seen.samples:
         raise ItemProblem(
             item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
@@ -67,19 +62,28 @@ def check_source(
         raise ItemProblem(
             item, f"{item} is damaged: decoding says '{words}'. Rip or fetch it again."
         )
+    if (words := wrong_length(audio, recipe, seen)) is not None:
+        raise ItemProblem(item, f"{item} is damaged: {words}. Rip or fetch it again.")
+    return seen
+
+
+def wrong_length(audio: AudioFacts, recipe: Recipe, seen: "Level", missing: int = 0) -> str | None:
+    """What is wrong if the master gave more or fewer samples than its header promises.
+
+    *missing* is how many of the samples *seen* are not its own, but what follows it.
+    """
     if not audio.samples:
-        return seen
+        return None
     rate = recipe.sample_rate_hz
     expected = -(-audio.samples * rate // audio.sample_rate_hz)
     allowed = (1 if recipe.resample else 0) if audio.lossless else rate // 10
     own = seen.samples - missing
-    if abs(own - expected) > allowed:
-        raise ItemProblem(
-            item,
-            f"{item} is damaged: its header promises {expected / rate:.2f} s of audio, but "
-            f"{own / rate:.2f} s can be decoded. Rip or fetch it again.",
-        )
-    return seen
+    if abs(own - expected) <= allowed:
+        return None
+    return (
+        f"its header promises {expected / rate:.2f} s of audio, but {own / rate:.2f} s can be "
+        "decoded"
+    )
 
 
 def inspect(item: str, file: Path, recipe: Recipe, before: "Level", tool: Ffmpeg) -> "Level":

@@ -15,6 +15,8 @@ from syncd.errors import ItemProblem
 from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
+from syncd.transcoder.checking import checked
+from syncd.transcoder.checks import Checks
 from syncd.transcoder.ffmpeg_port import Ffmpeg, Stopped
 from syncd.transcoder.listening import listen
 from syncd.transcoder.measuring import Sink
@@ -47,16 +49,18 @@ def press_all(
     stop: threading.Event | None = None,
     report: Callable[[Pressed], None] | None = None,
     sink: Sink | None = None,
+    forgiven: Callable[[Track], bool] | None = None,
 ) -> Iterator[Pressed]:
     """Yield the outcome of every item of *items*, in the order in which they are done.
 
     Equal work is done once: of two items with the same audio and recipe the second finds the
-    first's pressing. What is encoded is measured for *sink*, where one is given. *report* is
-    called for each before it is yielded. When *stop* is set, or the
-    caller breaks off or is interrupted, running encoders are ended and nothing more is yielded.
+    first's pressing. What is encoded is measured for *sink*, where one is given. Damaged masters
+    are used only if *forgiven*. *report* is called for each outcome before it is yielded. When
+    *stop* is set, or the caller breaks off or is interrupted, running encoders are ended and
+    nothing more is yielded.
     Raises SetupProblem when the store cannot take more.
     """
-    pressing = partial(_press, store=store, sink=sink)
+    pressing = partial(_press, store=store, sink=sink, forgiven=forgiven)
     yield from _all(items, pressing, tool, workers, stop, report)
 
 
@@ -72,12 +76,39 @@ def measure_all(
     yield from _all(items, partial(_measure, sink=sink), tool, workers, stop, None)
 
 
+def check_all(
+    items: Iterable[Item],
+    checks: Checks,
+    tool: Ffmpeg,
+    *,
+    workers: int | None = None,
+    stop: threading.Event | None = None,
+) -> Iterator[Pressed]:
+    """See for every item of *items* whether its master is sound; yields and stops as press_all.
+
+    What is damaged is in *checks* afterwards; a problem is what could not be decoded at all.
+    """
+    yield from _all(items, partial(_check, checks=checks), tool, workers, stop, None)
+
+
+def _check(track: Track, recipe: Recipe, tool: Ffmpeg, *, checks: Checks) -> Pressed:
+    checked(track, tool, checks)
+    return Pressed(track, recipe, None)
+
+
 def _press(
-    track: Track, recipe: Recipe, tool: Ffmpeg, *, store: Store, sink: Sink | None
+    track: Track,
+    recipe: Recipe,
+    tool: Ffmpeg,
+    *,
+    store: Store,
+    sink: Sink | None,
+    forgiven: Callable[[Track], bool] | None,
 ) -> Pressed:
     encodes = recipe.action != "carry"
     kept = encodes and store.get(track.audio_hash, recipe.key) is not None
-    pressing = press(track, recipe, store, tool, sink)
+    forgives = forgiven is not None and forgiven(track)
+    pressing = press(track, recipe, store, tool, sink, forgiven=forgives)
     return Pressed(track, recipe, pressing, made=encodes and not kept)
 
 

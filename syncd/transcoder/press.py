@@ -20,6 +20,8 @@ from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, mp3_info
 from syncd.transcoder.around import Counted, around, check_others, others
+from syncd.transcoder.checking import DamagedSource, Witness, checked, checksum_file
+from syncd.transcoder.checks import Checks
 from syncd.transcoder.copying import remux
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
@@ -29,14 +31,21 @@ from syncd.transcoder.store import Pressing, Store
 
 
 def press(
-    track: Track, recipe: Recipe, store: Store, tool: Ffmpeg, sink: Sink | None = None
+    track: Track,
+    recipe: Recipe,
+    store: Store,
+    tool: Ffmpeg,
+    sink: Sink | None = None,
+    *,
+    forgiven: bool = False,
 ) -> Pressing:
     """Return the pressing of *track* by *recipe*: from *store*, or made, inspected and kept there.
 
     What is encoded for the first time is measured on the way for *sink*, where one is given.
-    For a recipe that carries over it is the master itself, untouched. Raises ItemProblem when the
-    master is gone or damaged or the pressing fails its inspection, SetupProblem when the store
-    cannot take it.
+    For a recipe that carries over it is the master itself, untouched. Whether the master is sound
+    is remembered in the store; with *forgiven* a damaged one is used as far as it can be decoded.
+    Raises ItemProblem when the master is gone or (DamagedSource) damaged or the pressing fails its
+    inspection, SetupProblem when the store cannot take it.
     """
     if recipe.action == "carry":
         return carried(track, recipe)
@@ -50,13 +59,17 @@ def press(
     part = store.part(recipe.suffix)
     try:
         if recipe.action == "remux":
-            remux(track, recipe, part, _shown(track.address), tool)
+            damage = checked(track, tool, store.checks())
+            if damage is not None and not forgiven:
+                raise DamagedSource(_shown(track.address), damage)
+            remux(track, recipe, part, _shown(track.address), tool, forgiven=damage is not None)
         else:
-            _make(track, recipe, part, tool, sink, store.notices)
+            _make(track, recipe, part, tool, sink, store, forgiven)
         return store.put(track.audio_hash, recipe.key, part)
     finally:
-        with contextlib.suppress(OSError):
-            part.unlink(missing_ok=True)
+        for left in (part, checksum_file(part)):
+            with contextlib.suppress(OSError):
+                left.unlink(missing_ok=True)
 
 
 def carried(track: Track, recipe: Recipe) -> Pressing:
@@ -78,26 +91,38 @@ def _make(
     part: Path,
     tool: Ffmpeg,
     sink: Sink | None,
-    notices: list[str],
+    store: Store,
+    forgiven: bool,
 ) -> None:
     item = _shown(track.address)
     if recipe.join is not None:
         check_others(item, track, recipe.join)
+    checks = store.checks()
     try:
-        _encode(track, recipe, part, tool, sink, alone=False)
+        _encode(track, recipe, part, tool, sink, checks, forgiven, alone=False)
+    except DamagedSource:
+        raise
     except ItemProblem:
         if recipe.join is None or not others(track, recipe.join):
             raise
         # It may be a neighbour that is damaged, and will be told of by itself.
-        _encode(track, recipe, part, tool, sink, alone=True)
-        notices.append(
+        _encode(track, recipe, part, tool, sink, checks, forgiven, alone=True)
+        store.notices.append(
             f"{item} runs on from or into a damaged file. It was pressed with silence in place of "
             "that, and will be pressed again when the other is repaired."
         )
 
 
 def _encode(
-    track: Track, recipe: Recipe, part: Path, tool: Ffmpeg, sink: Sink | None, *, alone: bool
+    track: Track,
+    recipe: Recipe,
+    part: Path,
+    tool: Ffmpeg,
+    sink: Sink | None,
+    checks: Checks,
+    forgiven: bool,
+    *,
+    alone: bool,
 ) -> None:
     """Make *part* and inspect it. With *alone*, silence is what filters hear of other files."""
     item = _shown(track.address)
@@ -107,17 +132,23 @@ def _encode(
     listens = sink is not None and recipe.gain_db is None and not sink.known(key)
     tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=listens)
     missing = 0
+    witness = Witness(track, part, checks)
     if recipe.join is None:
         stream = processed(opened(track, recipe), track.audio, recipe)
-        run = tool.run(_graph(stream, recipe, part, tap), item=item, limit_s=limit_s, into=tap.feed)
+        graph = witness.joined(_graph(stream, recipe, part, tap))
+        run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
     else:
         placed = around(track, recipe, alone=alone)
         counted = Counted(tap.feed, placed.own, recipe.channels)
-        graph = _graph(placed.stream, recipe, part, tap, placed.cut)
+        graph = witness.joined(_graph(placed.stream, recipe, part, tap, placed.cut))
         run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
         missing = placed.missing(counted.frames)
     seen = tap.seen()
-    before = inspect.check_source(item, track.audio, recipe, seen.level, run, missing)
+    before = seen.level
+    shared = recipe.join is not None and not alone
+    damage = witness.testimony(recipe, before, run, tool, limit_s, missing, shared=shared)
+    if damage is not None and not forgiven:
+        raise DamagedSource(item, damage)
     if recipe.codec is Codec.MP3:
         mp3_info.mend(part, before.samples)
     after = inspect.inspect(item, part, recipe, before, tool)
