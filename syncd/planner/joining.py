@@ -51,7 +51,9 @@ def join_members(entries: Sequence[CataloguedTrack], members: Sequence[Joined]) 
 
 
 def join_for(entries: Sequence[CataloguedTrack], place: int, recipe: Recipe) -> Join | None:
-    """The join of the track at *place* among *entries*; None where nothing is beside it."""
+    """The join of the track at *place* among *entries*; None where there is nothing to join."""
+    if not has_edges(recipe):
+        return None
     run, index = _runs(entries)[place]
     return _join(run, index, recipe)
 

@@ -114,7 +114,8 @@ def around(track: Track, recipe: Recipe, *, alone: bool = False) -> Around:
     stream = ffmpeg.concat(*streams, v=0, a=1) if len(streams) > 1 else streams[0]
     if silent:
         stream = stream.filter("adelay", delays=f"{silent}S", all=1)
-    stream = stream.filter("apad", pad_len=pad).filter("asetpts", "N")
+    # Encoders count by the clock, and that of concat runs in microseconds.
+    stream = stream.filter("apad", pad_len=pad).filter("asettb", "1/sr").filter("asetpts", "N")
     if recipe.deemphasis:
         stream = deemphasised(stream, rate)
     stream = processed(stream, track.audio, recipe)
