@@ -9,6 +9,7 @@ the standards.
 from typing import Any
 
 from syncd.library.channels import states_places
+from syncd.library.tags import read_file
 from syncd.model import AudioFacts, Codec, Track
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import downmix
@@ -31,7 +32,7 @@ own aemphasis is off by up to 4.3 dB.
 """
 
 _SEEKABLE = frozenset({"flac", "wav", "aiff", "wavpack", "mp4"})
-"""Containers whose decoded samples keep their exact places after a seek, if losslessly coded."""
+"""Containers that can be sought to the sample, if losslessly coded."""
 
 _BEFORE_S = 1.0  # from where a seek ends to the cut: the cut is made by place, not by the seek
 _FRAME = 4608  # what encoders choose at 44.1 kHz, and the longest of the subset up to 48 kHz
@@ -64,7 +65,7 @@ def opened(track: Track, recipe: Recipe) -> Any:
     start_s = span.start / rate - _BEFORE_S
     end = None if span.length is None else span.start + span.length
     # Place in the file: by the decoder's clock after a seek, by counting from the start otherwise.
-    if start_s > 0 and audio.lossless and audio.container in _SEEKABLE:
+    if start_s > 0 and _keeps_places(track):
         seek = {"ss": f"{start_s:.6f}", "copyts": None}
         master = source(track.path, audio.container, **seek, **_places(track))
         names = ("start_pts", "end_pts")
@@ -72,6 +73,10 @@ def opened(track: Track, recipe: Recipe) -> Any:
         master = source(track.path, audio.container, **_places(track))
         names = ("start_sample", "end_sample")
     stream = master["a:0"]
+    if audio.codec is Codec.AAC:
+        # It may decode at another rate than its container says, at which the span is counted.
+        stream = stream.filter("aformat", sample_fmts="fltp")
+        stream = stream.filter("aresample", rate, resampler="soxr", precision=28, osf="fltp")
     unit = _ONE_BIT_SAMPLE if audio.codec is Codec.DSD else 1
     cut: dict[str, int] = {names[0]: span.start // unit}
     if end is not None:
@@ -83,6 +88,18 @@ def opened(track: Track, recipe: Recipe) -> Any:
     cut[names[0]] -= lead
     stream = deemphasised(stream.filter("atrim", **cut).filter("asetpts", "N"), rate)
     return evened(stream.filter("atrim", start_sample=lead))
+
+
+def _keeps_places(track: Track) -> bool:
+    """Whether decoded samples of *track*'s file keep their exact places after a seek.
+
+    In an MP4 file whose clock does not count samples they would be rounded to its ticks: then its
+    header does not tell the exact length either. Raises ItemProblem when that cannot be read.
+    """
+    audio = track.audio
+    if not audio.lossless or audio.container not in _SEEKABLE:
+        return False
+    return audio.container != "mp4" or read_file(track.path).audio.samples is not None
 
 
 def evened(stream: Any) -> Any:

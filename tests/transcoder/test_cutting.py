@@ -108,9 +108,13 @@ def test_a_flac_file_of_the_flac_program_without_seek_table_is_cut_exactly(
     assert words(pressed(last, tmp_path / "store")) == words(whole)[CUTS[-2] * 4 :]
 
 
-def test_the_spans_of_an_mp3_file_joined_are_the_whole(whole: Path, tmp_path: Path) -> None:
-    path = ffmpeg_encode(whole, tmp_path / "a.mp3", "-b:a", "192k")
+@pytest.mark.parametrize("name", ["a.mp3", "a.m4a", "a.ogg"])
+def test_the_spans_of_a_lossy_file_joined_are_the_whole(
+    name: str, whole: Path, tmp_path: Path
+) -> None:
+    path = ffmpeg_encode(whole, tmp_path / name, "-b:a", "192k")
     tracks = spans_of(path, CUTS)
+    assert not tracks[0].audio.lossless
     joined = b"".join(words(pressed(track, tmp_path / "store")) for track in tracks)
     floats = subprocess.run(
         [find_ffmpeg(), "-v", "error", "-nostdin", "-i", str(path), "-f", "f32le", "-"],
@@ -132,6 +136,21 @@ def test_the_last_span_reaches_the_end_of_a_file_of_unknown_length(
     span = replace(last.span, length=None)
     open_ended = replace(last, span=span, audio=replace(last.audio, samples=None))
     assert words(pressed(open_ended, tmp_path / "store")) == words(whole)[CUTS[-2] * 4 :]
+
+
+def test_a_file_whose_clock_does_not_count_samples_is_cut_exactly_all_the_same(
+    whole: Path, tmp_path: Path
+) -> None:
+    """ISO/IEC 14496-12 section 8.4.2: mdhd's timescale is at byte 12 of its body (version 0)."""
+    path = ffmpeg_encode(whole, tmp_path / "a.m4a", "-c:a", "alac")
+    raw = bytearray(path.read_bytes())
+    at = raw.index(b"mdhd") + 4 + 12
+    assert int.from_bytes(raw[at : at + 4], "big") == RATE
+    raw[at : at + 4] = (RATE + 7).to_bytes(4, "big")
+    path.write_bytes(raw)
+    assert read_file(LibraryPath(str(path))).audio.samples is None
+    joined = b"".join(words(pressed(track, tmp_path / "store")) for track in spans_of(path, CUTS))
+    assert joined == words(whole)
 
 
 def test_a_late_span_of_a_lossless_file_is_sought_and_not_decoded_up_to(whole: Path) -> None:
