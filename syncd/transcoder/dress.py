@@ -185,6 +185,10 @@ _Parts = tuple[spans.Span, bytes, bytes]
 _Kept = list[tuple[str, str]]
 
 
+def _around_mp3(file: BinaryIO, tags: _Kept, art: bytes | None, writing: TagWriting) -> _Parts:
+    return spans.mp3_span(file), tagmap.id3_tag(tags, art, writing), b""
+
+
 def _around_mpeg(file: BinaryIO, tags: _Kept, art: bytes | None, writing: TagWriting) -> _Parts:
     return spans.mpeg_span(file), tagmap.id3_tag(tags, art, writing), b""
 
@@ -242,7 +246,7 @@ def _tag_chunk(
 
 
 _AROUND: dict[str, Callable[[BinaryIO, _Kept, bytes | None, TagWriting], _Parts]] = {
-    "mp3": _around_mpeg,
+    "mp3": _around_mp3,
     "aac": _around_mpeg,
     "flac": _around_flac,
     "wav": _around_riff,

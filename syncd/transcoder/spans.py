@@ -11,6 +11,8 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
+from syncd.library.mpeg import first_frame
+
 _MOST_TAGS = 16
 _SYNC = re.compile(rb"\xff[\xe0-\xff]")
 _SYNC_WITHIN = 65536
@@ -51,6 +53,17 @@ def mpeg_span(file: BinaryIO) -> Span:
     # Players find the first frame faster without the zeros that some taggers leave.
     start += len(first) - len(first.lstrip(b"\0"))
     return Span(start, end)
+
+
+def mp3_span(file: BinaryIO) -> Span:
+    """MP3 frames, from the first that others follow.
+
+    What stands before it (an odd end of a cut stream, remains of a tag) is no frame, and small
+    decoders that trust the first bytes stumble over it.
+    """
+    span = mpeg_span(file)
+    found = first_frame(file, span.start, span.end)
+    return span if found is None else Span(found[0], span.end)
 
 
 def wavpack_span(file: BinaryIO) -> Span:

@@ -217,6 +217,20 @@ def test_text_in_id3_stands_as_the_player_reads_it(
     assert frames["TPE1"].text == ["Élise"]
 
 
+@pytest.mark.parametrize("junk", [b"\0" * 300, bytes(range(250)), b"\xff\xfb\x90junk" * 40])
+def test_an_mp3_begins_with_its_first_frame_whatever_stood_before_it(
+    junk: bytes, plain: dict[str, Path], tmp_path: Path
+) -> None:
+    sound = plain["mp3"].read_bytes()
+    start = sound.index(b"\xff\xfb")
+    damaged = tmp_path / "junk.mp3"
+    damaged.write_bytes(junk + sound[start:])
+    path = dressed(damaged, "mp3", None, TagWriting(), tmp_path)
+    raw = path.read_bytes()
+    size = raw[6] << 21 | raw[7] << 14 | raw[8] << 7 | raw[9]
+    assert raw[size + 10 :] == sound[start:]
+
+
 def test_padding_is_as_long_as_asked_for(plain: dict[str, Path], tmp_path: Path) -> None:
     sizes = [
         dressed(plain["mp3"], "mp3", None, TagWriting(id3_padding_bytes=n), tmp_path)
