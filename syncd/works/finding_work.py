@@ -12,7 +12,7 @@ from syncd.works.album_part import part_of_album
 from syncd.works.known_works import by_number, by_title, the_one
 from syncd.works.movement import MovementReading
 from syncd.works.numbers.meaning import resolve
-from syncd.works.piece import Piece
+from syncd.works.piece import Piece, whole_title
 from syncd.works.tagged_movement import movement_beside_tag
 from syncd.works.track import Track
 from syncd.works.worktitle.reader import read_work
@@ -48,9 +48,17 @@ def _take_source(piece: Piece, source: WorkReading) -> None:
     text = (movement.title or None) if movement is not None else None
     if title.work is not None:
         text = title.work.proper or text or title.work.title
+        if title.work.nickname and title.work.from_work:
+            text = _before_bracket(piece.track) or text  # an aria with its first words in quotes
     if movement is None:
         movement = MovementReading(None, text)
     piece.movement = replace(movement, title=text)
+
+
+def _before_bracket(track: Track) -> str | None:
+    """The title without the bracket at its end, and without a composer before it."""
+    found = _LAST_BRACKET.match(whole_title(track))
+    return found.group("before").rstrip(" ,;:-–—") if found is not None else None
 
 
 def _find_work_of_movement(piece: Piece, movement: MovementReading | None, as_album: bool) -> None:
@@ -98,7 +106,9 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
         name = _part_before_bracket(track)
         if name is not None:
             piece.movement = MovementReading(None, name)
-    if own.strength >= 2:
+    if own.range:
+        piece.confidence = 0.85  # several works on one track
+    elif own.strength >= 2:
         piece.confidence = 0.95
     elif track.title.firm or known:
         piece.confidence = 0.9

@@ -53,6 +53,8 @@ def _sign_of(piece: Piece, composer: str) -> str:
     Numbers that mean nothing to us still tell works apart, and so do keys where the title is no more
     than a form ("Sonata").
     """
+    if piece.reading is not None and _names_several(piece.reading, piece.numbers):
+        return "|".join([composer, *piece.numbers])
     _, sign = identity_of(composer, piece.title, piece.numbers, piece.key)
     if not sign or piece.numbers:
         return f"{composer}|{sign}"
@@ -62,6 +64,11 @@ def _sign_of(piece: Piece, composer: str) -> str:
     if form_alone and not unknown and piece.key:
         unknown = [piece.key]
     return "|".join([composer, sign, *unknown])
+
+
+def _names_several(reading: WorkReading, numbers: tuple[str, ...]) -> bool:
+    """Whether the title names several works by their numbers: "Symphonies Nos. 1 & 2"."""
+    return reading.range and len(numbers) > 1
 
 
 def _with_arrangers_numbers(piece: Piece, numbers: tuple[str, ...]) -> tuple[str, ...]:
@@ -87,7 +94,7 @@ def _filed_title(
         title = unshout(title)
     if doubtful and not reading.structured and not title:
         title = reading.text
-    if composer is None:
+    if composer is None or _names_several(reading, numbers):
         return title
     known = by_number(composer, numbers) if numbers else None
     if known is None:

@@ -21,6 +21,12 @@ class RawNumber:
     end: int = 0
     text: str = ""
     sure: bool = True  # False where the letters are so short that they may mean something else
+    listed: bool = False  # one of several in a list: "Opp. 21 & 36"
+
+    @property
+    def several(self) -> bool:
+        """Whether the text gives the numbers of several works here, as a list or a range."""
+        return self.listed or "–" in self.main or "–" in (self.sub or "")
 
 
 class Cursor:

@@ -5,6 +5,7 @@ Which catalogue the letters mean is decided in ``meaning.py``, numbers with grou
 """
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from syncd.works.numbers.grouped import GROUPED, is_hoboken, read_grouped, read_hoboken
 from syncd.works.numbers.raw import Cursor, RawNumber, is_numeric, plain_digits
@@ -14,11 +15,17 @@ from syncd.works.words.numerals import roman, skip_number_word
 from syncd.works.words.tables import word_set
 
 _POSTHUMOUS = frozenset({"posth", "post", "posthumous", "posthume", "posthum", "postumo"})
-_OPUS = ("op", "opus")
+_OPUS = ("op", "opus", "opp")
 _KOCHEL = ("k", "kv", "kochel", "koechel")
 _BEFORE_NUMBER_WORDS = word_set("op opus hob woo kochel koechel deutsch anh")
 _LAST_KOCHEL_PIECE = 60  # K. 331/300i gives two numberings of one catalogue, 27/2 a piece of a set
 _MOST_DIGITS = 5
+_MOST_PIECES = 24  # in a set
+_AND = frozenset(
+    {"&", "+", "and", "und", "et", "e", "y", "en", "och", "og", "ja", "i", "oraz", "и"}
+)
+_UP_TO = frozenset({"-", "–", "—", "to", "bis", "through", "thru", "до", "az", "tot", "till"})
+_AFTER_A_LIST = _AND | {"in", "no", "nos", "nr", "for", "fur", "pour", "per"}
 
 
 def read_number(tokens: Sequence[Token], index: int) -> RawNumber | None:
@@ -35,13 +42,96 @@ def numbers_in(text: str) -> list[RawNumber]:
     found: list[RawNumber] = []
     position = 0
     while position < len(tokens):
-        raw = read_number(tokens, position)
-        if raw is None:
-            position += 1
-        else:
-            found.append(raw)
-            position = raw.end
+        raws = read_numbers(tokens, position)
+        found.extend(raws)
+        position = raws[-1].end if raws else position + 1
     return found
+
+
+def read_numbers(tokens: Sequence[Token], index: int) -> tuple[RawNumber, ...]:
+    """The number that begins at token *index* with those listed behind it: "Opp. 21, 36 & 55"."""
+    first = read_number(tokens, index)
+    if first is None:
+        return ()
+    found = [first]
+    while (following := _next_of_list(tokens, index, found[-1])) is not None:
+        if len(found) == 1:
+            found[0] = replace(first, listed=True)
+        found.append(following)
+    return tuple(found)
+
+
+def _next_of_list(tokens: Sequence[Token], letters: int, last: RawNumber) -> RawNumber | None:
+    """The number that goes on a list behind *last* without letters of its own, or None.
+
+    "&" and "and" go on any list; a comma goes on one of three or more, or behind "Opp.".
+    """
+    cursor = Cursor(tokens, letters)
+    cursor.position = last.end
+    slash = cursor.at().text == "/" and _is_next_work(cursor, last.main)
+    comma = cursor.at().text == ","
+    cursor.position += comma
+    joined = slash or cursor.at().text in _AND
+    cursor.position += joined
+    head = cursor.at()
+    if not (comma or joined) or not is_numeric(head) or len(head.text) > _MOST_DIGITS - 1:
+        return None
+    follow = cursor.at(1)
+    if follow.sort is Sort.WORD and not follow.glued and follow.folded not in _AFTER_A_LIST:
+        return None  # "Op. 48 and 3 songs"
+    if follow.text in (".", ")", ":") and follow.glued:
+        return None  # "Op. 67, 1. Allegro"
+    if not joined and tokens[letters].folded != "opp" and not last.listed and not _goes_on(cursor):
+        return None
+    if last.sub is not None:
+        return _listed_piece(cursor, last)
+    reader = _Reader(tokens, letters)
+    reader.position = cursor.position
+    if ":" in last.main:  # "Hob. XVI:50 & 52"
+        main = f"{last.main.partition(':')[0]}:{plain_digits(head)}"
+        reader.position += 1
+        raw = reader.made(last.prefix, main)
+    else:
+        main_number = reader.number()
+        if main_number is None:
+            return None
+        raw = main_number
+    return replace(raw, start=last.end, sure=last.sure, listed=True)
+
+
+def _is_next_work(cursor: Cursor, main: str) -> bool:
+    """Whether a slash at *cursor* parts two works ("K. 423/424"), not a work and a piece of it."""
+    number, letters = cursor.at(1), cursor.at(2)
+    return (
+        main.isdigit()
+        and is_numeric(number)
+        and len(number.text) == len(main) >= 2
+        and int(number.text) > max(int(main), _MOST_PIECES)
+        and not (letters.glued and letters.sort is Sort.WORD)
+    )
+
+
+def _goes_on(cursor: Cursor) -> bool:
+    """Whether a list goes on behind the number at *cursor*: "RV 269, 315 & 293"."""
+    mark, number = cursor.at(1), cursor.at(2)
+    if mark.text == "," and number.text in _AND:
+        number = cursor.at(3)
+    return (mark.text == "," or mark.text in _AND) and is_numeric(number)
+
+
+def _listed_piece(cursor: Cursor, last: RawNumber) -> RawNumber | None:
+    """The next piece of the same set: "Op. 27 Nos. 1 & 2"."""
+    sub = plain_digits(cursor.at())
+    if last.sub is None or not last.sub.isdigit() or int(sub) <= int(last.sub):
+        return None
+    return replace(
+        last,
+        sub=sub,
+        start=last.end,
+        end=cursor.position + 1,
+        text=f"{last.text.partition('/')[0]}/{sub}",
+        listed=True,
+    )
 
 
 class _Reader(Cursor):
@@ -70,13 +160,17 @@ class _Reader(Cursor):
             grouped = read_grouped(self, self.prefix)
             if grouped is not None:
                 return grouped
+        return self.number()
+
+    def number(self) -> RawNumber | None:
+        """The plain number that stands here, with its piece within a set, or None."""
         head = self.at()
         if is_numeric(head) and len(head.text) > _MOST_DIGITS:
             return None
         main = self._main(head)
         if main is None:
             return self._made("", None, True) if self.posthumous else None
-        sub = self._piece()
+        sub = self._piece(main)
         if self.is_opus and self.at().folded in _POSTHUMOUS:  # "Op. 66 posth."
             self.posthumous = True
             self.position += 2 if self.at(1).text == "." else 1
@@ -85,11 +179,13 @@ class _Reader(Cursor):
             self.position += 2
         if self._is_second_numbering():
             self.position += 1
+        letters = self.tokens[self.start].text
         sure = len(self.prefix) > 1 or self.tight or letters.isupper()
         return self._made(main, sub, sure)
 
     def _made(self, main: str, sub: str | None, sure: bool) -> RawNumber:
-        return self.made(self.prefix, main, sub, self.posthumous, self.annex, sure)
+        prefix = "op" if self.prefix == "opp" else self.prefix
+        return self.made(prefix, main, sub, self.posthumous, self.annex, sure)
 
     def _pass_letters(self) -> None:
         """Past the marks behind the letters, the rest of "BR-WFB" and of "K.V."."""
@@ -136,11 +232,11 @@ class _Reader(Cursor):
             self.position += 1
         return main
 
-    def _piece(self) -> str | None:
+    def _piece(self, main: str) -> str | None:
         """The number of a piece within a set: 27/2, 18 No. 4, 27:2, 27, 2, 27-2."""
         mark, follow = self.at(), self.at(1)
         if mark.text == "/" and mark.glued and is_numeric(follow):
-            return self._after_slash(follow)
+            return None if _is_next_work(self, main) else self._after_slash(follow)
         if self.is_opus and mark.text == ":" and mark.glued and follow.glued and is_numeric(follow):
             self.position += 2
             return plain_digits(follow)
@@ -148,9 +244,11 @@ class _Reader(Cursor):
         worded = skip_number_word(self.tokens, self.position + comma) - self.position
         if worded > comma and is_numeric(self.at(worded)):
             self.position += worded + 1
-            return plain_digits(self.at(-1))
+            return self._up_to(plain_digits(self.at(-1)))
         if not self.is_opus:
             return None
+        if self.prefix == "opp":
+            return None  # "Opp. 1, 2", "Opp. 1-3": several works
         if comma and is_numeric(follow) and int(follow.text[:6]) <= 30:
             if self.at(2).text in (".", ")"):
                 return None
@@ -168,6 +266,15 @@ class _Reader(Cursor):
             return plain_digits(number)
         return None
 
+    def _up_to(self, sub: str) -> str:
+        """*sub*, or the pieces from it to another: "Op. 27 Nos. 1-2"."""
+        mark, last = self.at(), self.at(1)
+        if mark.folded in _UP_TO and is_numeric(last) and len(last.text) <= 2:
+            if int(last.text) > int(sub) and self.at(2).text not in (".", ")"):
+                self.position += 2
+                return f"{sub}–{plain_digits(last)}"
+        return sub
+
     def _after_slash(self, number: Token) -> str | None:
         self.position += 2
         letters = self.at()
@@ -181,13 +288,15 @@ class _Reader(Cursor):
         return plain_digits(number)
 
     def _is_range(self, head: Token) -> bool:
-        """Whether the number goes on to another one: BWV 846-869, Op. 1-3."""
+        """Whether the number goes on to another one: BWV 846-869, BWV 772 bis 786, Opp. 1-3."""
         mark, last = self.at(), self.at(1)
         return (
-            mark.folded in ("-", "&")
+            mark.folded in _UP_TO
             and is_numeric(last)
+            and is_numeric(head)
             and len(last.text) >= len(head.text)
-            and (mark.glued or not self.is_opus)
+            and int(last.text[:6]) > int(head.text[:6])
+            and (mark.glued or mark.sort is Sort.WORD or not self.is_opus)
         )
 
     def _is_second_numbering(self) -> bool:

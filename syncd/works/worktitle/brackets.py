@@ -39,7 +39,7 @@ def take_bracket(draft: Draft, index: int, read: Callable[[str], WorkReading]) -
     if _take_work(draft, index, bool(numbers), read):
         return
     if numbers:
-        draft.raws.extend(numbers)
+        draft.add_numbers(numbers)
         draft.evidence_end = max(draft.evidence_end, index + 1)
         return
     inside = tokenize(inner)

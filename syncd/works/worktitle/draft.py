@@ -4,6 +4,8 @@ Each reader takes one kind of item at an index of the tokens, notes here what it
 the index past it; the index that it was given means that nothing of its kind stands there.
 """
 
+from collections.abc import Sequence
+
 from syncd.works.numbers.raw import RawNumber
 from syncd.works.tokens import tokenize
 from syncd.works.words.compounds import compound
@@ -67,6 +69,11 @@ class Draft:
         """The tokens from *start* to before *end* speak of a work and are no words of its title."""
         self.cut.update(range(start, end))
         self.evidence_end = max(self.evidence_end, end)
+
+    def add_numbers(self, raws: Sequence[RawNumber]) -> None:
+        """*raws* are numbers of the work, or of the works that the title names together."""
+        self.raws.extend(raws)
+        self.is_range = self.is_range or any(raw.several for raw in raws)
 
     def add_form(self, form: str, start: int, end: int, plural: bool) -> None:
         """*form* is named by the tokens from *start* to before *end*."""

@@ -86,8 +86,9 @@ def _orchestral_title(
         return form if form == "Fantasia" else f"{_capitals(names[0])} {form}"
     if names and form not in ("Symphony", "Fantasia"):
         return f"{form} for {_listed(names, counts)}"
-    if form == "Concerto" and orchestra and not names:
-        return "Concerto for Orchestra"
+    if form in ("Concerto", "Concertino") and orchestra and not names:
+        kind = f"{section} " if section in ("String", "Chamber", "Wind", "Brass") else ""
+        return f"{form} for {kind}Orchestra"
     if form == "Concerto" and strings:
         return "Concerto for Strings"
     return form

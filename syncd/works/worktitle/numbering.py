@@ -3,7 +3,7 @@
 How numbers of catalogues are written is ``numbers/``'s.
 """
 
-from syncd.works.numbers.reading import read_number
+from syncd.works.numbers.reading import read_numbers
 from syncd.works.tokens import Sort
 from syncd.works.words.forms import FORMS
 from syncd.works.words.instruments import SECTIONS
@@ -27,15 +27,16 @@ _HIGHEST_BOOK = 20
 
 
 def take_catalogue(draft: Draft, index: int) -> int:
-    """Take the catalogue number that begins at *index*."""
-    raw = read_number(draft.tokens, index)
-    if raw is None:
+    """Take the catalogue number that begins at *index*, or the list of several."""
+    raws = read_numbers(draft.tokens, index)
+    if not raws:
         return index
-    draft.raws.append(raw)
-    draft.add_evidence(raw.start, raw.end)
-    if "–" in raw.main:
-        draft.is_range = True
-    return raw.end
+    if draft.raws and draft.raws[-1].prefix == raws[0].prefix and index > 0:
+        # "D. 899 & D. 935"
+        draft.is_range = draft.is_range or draft.folded[index - 1] in AND_WORDS
+    draft.add_numbers(raws)
+    draft.add_evidence(raws[0].start, raws[-1].end)
+    return raws[-1].end
 
 
 def take_number(draft: Draft, index: int) -> int:

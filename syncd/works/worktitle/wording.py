@@ -32,7 +32,8 @@ def word_title(draft: Draft) -> tuple[str | None, str, bool]:
         name = _overture_of(draft, others)
         if name:
             return form, f"{name} Overture", False
-    if others or ((draft.plural or draft.count) and draft.number is None):
+    together = draft.is_range and draft.plural
+    if others or together or ((draft.plural or draft.count) and draft.number is None):
         return form, _own_or_quoted(draft) or form, False
     return form, _general_title(draft, form), True
 
