@@ -152,6 +152,8 @@ _CODE_PAGES = (
     "cp850", "cp852", "cp866", "mac_roman",
 )  # fmt: skip
 _WESTERN = re.compile(rb"[\x80-\xff]+")
+_CZECH_OR_POLISH = re.compile("[øè][áíéý]|[áíéý][øèì]|(?<=[a-zó])[³¹](?=[a-z])")
+"""What ř, č, ě beside a long vowel, and ł, ą in a word, look like when cp1250 is read as cp1252."""
 
 
 def _by_guess(raw: bytes) -> str:
@@ -165,6 +167,8 @@ def _by_guess(raw: bytes) -> str:
     if sum(len(run) == 1 for run in runs) >= 0.8 * len(runs):
         pages: tuple[str, ...] = ("cp1252", "cp1250", "cp1254", "cp850", "mac_roman")
         western = raw.decode("cp1252", "replace")
+        if _CZECH_OR_POLISH.search(western):
+            return raw.decode("cp1250", "replace")
         if all(_is_letter_like(one) for one in western if ord(one) > 127):
             return western
     else:

@@ -178,9 +178,11 @@ def test_big_endian_utf_16_is_known_by_its_mark() -> None:
         ("cp1251", 'TITLE "Щелкунчик: Вальс цветов"\nTITLE "Анданте кантабиле"\n'),
         ("koi8_r", 'TITLE "Щелкунчик: Вальс цветов"\nTITLE "Анданте кантабиле"\n'),
         ("cp1250", 'TITLE "Měsíčku na nebi hlubokém"\nTITLE "Příliš žluťoučký kůň úpěl"\n'),
+        ("cp1250", 'PERFORMER "Antonín Dvořák"\n'), ("cp1250", 'TITLE "Janáček: Glagolská mše"\n'),
+        ("cp1250", 'TITLE "Lutosławski"\n'), ("cp1252", 'TITLE "Nørgård: Ø – più è più"\n'),
         ("cp932", 'TITLE "交響曲第5番 運命"\nTITLE "アダージョ・カンタービレ"\n'),
         ("gb18030", 'TITLE "第五交响曲 命运"\nTITLE "二泉映月"\n'),
     ],
-)
+)  # fmt: skip
 def test_other_code_pages_are_recognised_by_their_letters(page: str, text: str) -> None:
     assert sheet_text(text.encode(page)) == text
