@@ -14,6 +14,7 @@ from syncd.works.movement import MovementReading
 from syncd.works.numbers.meaning import resolve
 from syncd.works.piece import Piece, whole_title
 from syncd.works.tagged_movement import movement_beside_tag
+from syncd.works.title import TitleReading
 from syncd.works.track import Track
 from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
@@ -48,17 +49,29 @@ def _take_source(piece: Piece, source: WorkReading) -> None:
     text = (movement.title or None) if movement is not None else None
     if title.work is not None:
         text = title.work.proper or text or title.work.title
-        if title.work.nickname and title.work.from_work:
-            text = _before_bracket(piece.track) or text  # an aria with its first words in quotes
+        if _has_incipit(title):
+            text = _before_bracket(piece.track)
     if movement is None:
         movement = MovementReading(None, text)
     piece.movement = replace(movement, title=text)
 
 
-def _before_bracket(track: Track) -> str | None:
+_OPENING_QUOTES = "\"'«»“„”‚‘‹›「『"
+
+
+def _has_incipit(title: TitleReading) -> bool:
+    """Whether the first words of an aria stand in quotes behind what it is: 'Aria "Casta diva"'."""
+    if title.work is None or title.work.text[:1] in _OPENING_QUOTES:
+        return False
+    second = title.segments[1] if len(title.segments) > 1 else ""
+    return bool(title.work.nickname) or (second[:1] in _OPENING_QUOTES and bool(second))
+
+
+def _before_bracket(track: Track) -> str:
     """The title without the bracket at its end, and without a composer before it."""
-    found = _LAST_BRACKET.match(whole_title(track))
-    return found.group("before").rstrip(" ,;:-–—") if found is not None else None
+    text = whole_title(track)
+    found = _LAST_BRACKET.match(text)
+    return found.group("before").rstrip(" ,;:-–—") if found is not None else text
 
 
 def _find_work_of_movement(piece: Piece, movement: MovementReading | None, as_album: bool) -> None:
@@ -129,7 +142,9 @@ def _whole_in_brackets(piece: Piece, own: WorkReading) -> bool:
     for name in own.bracket_names:
         if by_title(composer, name) is not None:
             _take_bracket(piece, name)
-            piece.movement = MovementReading(None, own.proper)
+            whole = _has_incipit(piece.track.title)
+            heading = _before_bracket(piece.track) if whole else own.proper
+            piece.movement = MovementReading(None, heading)
             return True
     return False
 

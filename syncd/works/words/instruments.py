@@ -122,7 +122,7 @@ INSTRUMENT_STARTS = frozenset(key.partition(" ")[0] for key in INSTRUMENTS)
 SECTIONS = dictionary(
     """
 String: string strings cordes archi cuerdas smyccovy smyczkowy струнный strunnyy strunny strunnyi
-    arcos smyccovych cuerda vonos vonosnegyes strunnogo jousi
+    arcos smyccovych cuerda vonos vonosnegyes strunnogo jousi струнного
 Wind: wind vents fiati
 Brass: brass
 Piano: piano fortepiannyy fortepianovy klavirni fortepianowy фортепианный klavirny klavierni
@@ -131,10 +131,31 @@ Violin: violin skrzypcowy houslovy скрипичный skripichnyy скрипи
 Cello: wiolonczelowy violoncellovy cellovy виолончельный виолончельная
 Clarinet: klarinetovy clarinet
 Keyboard: keyboard
-Chamber: cameristico
+Chamber: cameristico chamber komorni камерного kamernogo
+Wind: духового dechovy
 """
 )
 """Words before a form or after "for" that say who plays: English adjective by word."""
+
+ORCHESTRAS = dictionary(
+    """
+String: streichorchester strijkorkest strykeorkester strygeorkester strakorkester vonoszenekar
+    jousiorkesteri string_orchestra orchestre_a_cordes orchestre_d'archets orchestra_d'archi
+    orchestra_di_archi orchestra_per_archi orquesta_de_cuerda orquesta_de_cuerdas
+    orquestra_de_cordas smyccovy_orchestr smyccovou_orchestru orkiestra_smyczkowa
+    orkiestre_smyczkowa струнного_оркестра струнный_оркестр strunnogo_orkestra
+Chamber: kammerorchester kamerorkest kammerorkester kamarazenekar kamariorkesteri
+    chamber_orchestra orchestre_de_chambre orchestra_da_camera orquesta_de_camara
+    orquestra_de_camara komorni_orchestr orkiestra_kameralna orkiestre_kameralna
+    камерного_оркестра камерный_оркестр
+Wind: blasorchester blaserorchester wind_orchestra orchestre_d'harmonie orchestra_di_fiati
+    banda_sinfonica духового_оркестра
+"""
+)
+"""What kind of orchestra a work is for, by word or phrase."""
+
+ORCHESTRA_STARTS = frozenset(key.partition(" ")[0] for key in ORCHESTRAS)
+"""First words of those."""
 
 SOLO_WORDS = word_set("solo alone allein unaccompanied seul sola soli senza basso continuo")
 """Words that may stand beside a medium and add nothing to its title."""

@@ -32,8 +32,9 @@ def take_catalogue(draft: Draft, index: int) -> int:
     if not raws:
         return index
     if draft.raws and draft.raws[-1].prefix == raws[0].prefix and index > 0:
-        # "D. 899 & D. 935"
-        draft.is_range = draft.is_range or draft.folded[index - 1] in AND_WORDS
+        if draft.folded[index - 1] in AND_WORDS:  # "D. 899 & D. 935"
+            draft.is_range = True
+            draft.cut.add(index - 1)
     draft.add_numbers(raws)
     draft.add_evidence(raws[0].start, raws[-1].end)
     return raws[-1].end

@@ -18,7 +18,7 @@ from syncd.works.numbers.systems import PREFIXES
 from syncd.works.tokens import Sort
 from syncd.works.words.compounds import compound
 from syncd.works.words.forms import FORM_STARTS
-from syncd.works.words.instruments import INSTRUMENT_STARTS, SECTIONS, SOLO_WORDS
+from syncd.works.words.instruments import INSTRUMENT_STARTS, ORCHESTRA_STARTS, SECTIONS, SOLO_WORDS
 from syncd.works.words.linking import AND_WORDS, ARTICLES, FOR_WORDS
 from syncd.works.words.numerals import COUNTS, ORDINALS, is_number_word
 from syncd.works.worktitle.brackets import take_bracket
@@ -34,7 +34,7 @@ from syncd.works.worktitle.numbering import (
     take_roman_ordinal,
 )
 from syncd.works.worktitle.reading import WorkReading
-from syncd.works.worktitle.scoring import take_form, take_instrument, take_section
+from syncd.works.worktitle.scoring import take_form, take_instrument, take_orchestra, take_section
 from syncd.works.worktitle.tail import cut_tail
 from syncd.works.worktitle.tonality import take_key
 from syncd.works.worktitle.wording import own_words, word_title
@@ -42,7 +42,7 @@ from syncd.works.worktitle.wording import own_words, word_title
 _CATALOGUE, _KEY, _FORM, _NUMBER, _OTHER = 1, 2, 4, 8, 16
 _OTHER_WORDS = (
     INSTRUMENT_STARTS, SECTIONS, ORDINALS, COUNTS, AND_WORDS, FOR_WORDS, SOLO_WORDS,
-    ARTICLES, BOOKS,
+    ARTICLES, BOOKS, ORCHESTRA_STARTS,
 )  # fmt: skip
 
 
@@ -114,6 +114,8 @@ def _take_word(draft: Draft, index: int) -> int:
 
 def _take_other_word(draft: Draft, index: int) -> int:
     word = draft.folded[index]
+    if (after := take_orchestra(draft, index)) > index:
+        return after
     if (after := take_instrument(draft, index)) > index:
         return after
     if (after := take_section(draft, index)) > index:

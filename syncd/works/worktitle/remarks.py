@@ -17,7 +17,7 @@ _ARRANGER = re.compile(
 )
 _FROM = re.compile(
     r"^(?:from|aus|extrait de|extraits de|tiré de|dall[ao']|dal|dai|dagli|da|de|z|ze|uit|ur|fra|из|"
-    r"excerpt from|excerpts from|theme from)\s+(?:the\s+opera\s+|der\s+oper\s+|"
+    r"excerpt from|excerpts from|theme from)(?:\s*:\s*|\s+)(?:the\s+opera\s+|der\s+oper\s+|"
     r"l'opéra\s+)?(?P<work>.+)$",
     re.IGNORECASE,
 )

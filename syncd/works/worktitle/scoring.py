@@ -9,6 +9,8 @@ from syncd.works.words.forms import FORM_STARTS, FORMS, PLURALS
 from syncd.works.words.instruments import (
     INSTRUMENT_STARTS,
     INSTRUMENTS,
+    ORCHESTRA_STARTS,
+    ORCHESTRAS,
     PERFORMER_ONLY,
     SECTIONS,
 )
@@ -92,6 +94,21 @@ def _belongs(draft: Draft, index: int) -> bool:
     return any(word in FORMS for word in ahead.split()) or (
         index > 0 and draft.folded[index - 1] in FOR_WORDS
     )
+
+
+def take_orchestra(draft: Draft, index: int) -> int:
+    """Take the kind of orchestra at *index* that a work is for: "string orchestra"."""
+    word = draft.folded[index]
+    if word not in ORCHESTRA_STARTS or not draft.forms:
+        return index
+    for length in (3, 2, 1):
+        kind = ORCHESTRAS.get(" ".join(draft.folded[index : index + length]))
+        if kind is not None and index + length <= len(draft.tokens):
+            draft.section = kind
+            draft.orchestra = True
+            draft.form_tokens.extend(range(index, index + length))
+            return index + length
+    return index
 
 
 def take_section(draft: Draft, index: int) -> int:
