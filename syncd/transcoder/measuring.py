@@ -18,6 +18,7 @@ if TYPE_CHECKING:
 
 _FLOATS = "f32le" if sys.byteorder == "little" else "f32be"
 _PIECE_FRAMES = 32768
+_FRAME = 8192
 
 
 class Sink(Protocol):
@@ -53,7 +54,9 @@ class Tap:
 
     def output(self, stream: Any) -> Any:
         """*stream* as an output to the pipe that the tap listens to."""
+        # Long frames: ffmpeg's work for each packet that it writes costs more than the samples.
         floats = stream.filter("aformat", sample_fmts="flt")
+        floats = floats.filter("asetnsamples", n=_FRAME, p=0)
         codec = f"pcm_{_FLOATS}"
         return floats.output("pipe:1", f=_FLOATS, map_metadata=-1, **{"c:a": codec})
 

@@ -1,10 +1,11 @@
 """Measure pressing against bare encodes, side by side: the ratio of wall time and of CPU time.
 
-    python tests/bench/press_bench.py [--tracks 60] [--minutes 4] [--folder DIR]
+    python tests/bench/press_bench.py [--tracks 60] [--minutes 4] [--folder DIR] [--loudness]
 
 Both sides make MP3 V2 of the same FLAC files with the same ffmpeg on two cores; ours also inspects
 each pressing, keeps it in the store and writes it out dressed with tags and a picture, then syncs.
-The bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``.
+The bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``. With ``--loudness`` ours
+measures loudness and true peak besides. At the end: the most memory that this process took.
 """
 
 import argparse
@@ -114,7 +115,9 @@ def bare(library: Path, out: Path, card: Path, ffmpeg: str) -> None:
     subprocess.run(f'cp "{out}"/*.mp3 "{card}" && sync -f "{card}"', shell=True, check=True)
 
 
-def ours(files: list[Path], minutes: float, store_folder: Path, card: Path, ffmpeg: str) -> None:
+def ours(
+    files: list[Path], minutes: float, store_folder: Path, card: Path, ffmpeg: str, loudness: bool
+) -> None:
     """Press, inspect, dress, hash, write."""
     card.mkdir()
     profile = Profile(
@@ -134,7 +137,8 @@ def ours(files: list[Path], minutes: float, store_folder: Path, card: Path, ffmp
     art = scale(cover.getvalue(), PictureForm(500)).data
     writing = TagWriting()
     with Store(store_folder) as store:
-        for outcome in press_all(items, store, Ffmpeg(ffmpeg), workers=2):
+        sink = store.measurements() if loudness else None
+        for outcome in press_all(items, store, Ffmpeg(ffmpeg), workers=2, sink=sink):
             if outcome.pressing is None:
                 raise SystemExit(str(outcome.problem))
             pressing = outcome.pressing
@@ -158,6 +162,7 @@ def main() -> None:
     parser.add_argument("--tracks", type=int, default=60)
     parser.add_argument("--minutes", type=float, default=4)
     parser.add_argument("--rounds", type=int, default=1)
+    parser.add_argument("--loudness", action="store_true")
     parser.add_argument("--folder", type=Path, default=None)
     asked = parser.parse_args()
     ffmpeg = find_ffmpeg()
@@ -169,7 +174,8 @@ def main() -> None:
             bare(folder / "library", folder / f"o{number}", folder / f"b{number}", ffmpeg)
             bare_wall, bare_cpu = time.perf_counter() - begun, spent() - cpu
             begun, cpu = time.perf_counter(), spent()
-            ours(files, asked.minutes, folder / f"s{number}", folder / f"c{number}", ffmpeg)
+            store, card = folder / f"s{number}", folder / f"c{number}"
+            ours(files, asked.minutes, store, card, ffmpeg, asked.loudness)
             wall, used = time.perf_counter() - begun, spent() - cpu
             print(
                 f"{asked.tracks} tracks of {asked.minutes:g} min: "
@@ -177,6 +183,8 @@ def main() -> None:
                 f"pressed {wall:.2f} s wall, {used:.2f} s CPU; "
                 f"ratio wall {wall / bare_wall:.3f}, CPU {used / bare_cpu:.3f}"
             )
+        most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+        print(f"most memory of this process: {most:.0f} MB")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
