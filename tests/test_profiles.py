@@ -136,3 +136,13 @@ def test_a_limit_that_could_not_hold_is_refused(plays: str, fragment: str, tmp_p
 )
 def test_a_setting_of_another_codec_is_refused(encode: str, fragment: str, tmp_path: Path) -> None:
     assert fragment in said_of(VALID.replace("quality = 2", encode), tmp_path)
+
+
+@pytest.mark.parametrize("key", ["target_lufs = -3", "true_peak_ceiling_dbtp = 1", 'mode = "loud"'])
+def test_a_loudness_that_cannot_be_is_named(key: str, tmp_path: Path) -> None:
+    assert "'loudness." + key.split()[0] in said_of(VALID + f"[loudness]\n{key}\n", tmp_path)
+
+
+def test_even_loudness_needs_tags_on_what_is_carried(tmp_path: Path) -> None:
+    text = VALID + '[tags]\nrewrite_carried = false\n[loudness]\nmode = "tags"\n'
+    assert "no gain tag reaches the files that are carried over" in said_of(text, tmp_path)
