@@ -36,6 +36,7 @@ MANIFEST_FORMAT = 1
 _ASIDE = re.compile(re.escape(INCOMING) + "/[0-9a-z]+")
 
 _ENTRY = msgspec.json.Encoder()
+_PIECE = 1 << 20
 LARGEST_MANIFEST = 1 << 30
 """Bytes, unpacked: a card is hostile input, and a million files take a third of this."""
 
@@ -92,11 +93,14 @@ def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
 
 def _unpacked(data: bytes) -> bytes:
     """What gzip *data* holds. Raises ValueError for what would fill the memory."""
+    unpacked = bytearray()
     with gzip.GzipFile(fileobj=io.BytesIO(data)) as file:
-        unpacked = file.read(LARGEST_MANIFEST + 1)
-    if len(unpacked) > LARGEST_MANIFEST:
-        raise ValueError("it is too large to be one")
-    return unpacked
+        # In pieces: read takes memory for as much as it is asked for.
+        while piece := file.read(_PIECE):
+            unpacked += piece
+            if len(unpacked) > LARGEST_MANIFEST:
+                raise ValueError("it is too large to be one")
+    return bytes(unpacked)
 
 
 def is_card_path(path: str) -> bool:

@@ -3,6 +3,7 @@
 import gzip
 import json
 import random
+import tracemalloc
 import zlib
 
 import pytest
@@ -117,6 +118,18 @@ def test_a_manifest_that_would_fill_the_memory_counts_as_damaged(
     monkeypatch.setattr(manifest, "LARGEST_MANIFEST", 100_000)
     with pytest.raises(ManifestDamaged, match="too large"):
         manifest.decode_manifest(gzip.compress(bytes(10_000_000)), "C")
+
+
+def test_reading_a_small_manifest_takes_little_memory() -> None:
+    """On a computer of 256 MiB, reading was seen to fail for want of a GiB."""
+    packed = manifest.encode_manifest(())
+    tracemalloc.start()
+    try:
+        manifest.decode_manifest(packed, "CARD")
+        _, most = tracemalloc.get_traced_memory()
+    finally:
+        tracemalloc.stop()
+    assert most < 16 << 20
 
 
 def test_a_newer_format_is_no_damage_and_says_what_to_do() -> None:
