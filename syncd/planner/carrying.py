@@ -34,11 +34,11 @@ def why_not_decoded(audio: AudioFacts, plays: Plays) -> str | None:
     if bits is not None and audio.lossless:
         if audio.bits_per_sample is None:
             return "its word length is not known"
-        if _held_bits(audio) > bits or (audio.profile == "float" and bits < 32):
+        if held_bits(audio) > bits or (audio.profile == "float" and bits < 32):
             return f"the player plays {name} up to {bits} bit"
     if plays.bits_per_sample and audio.lossless:
         known = ", ".join(map(str, plays.bits_per_sample))
-        if _held_bits(audio) not in plays.bits_per_sample or audio.profile == "float":
+        if held_bits(audio) not in plays.bits_per_sample or audio.profile == "float":
             return f"the player plays {name} with words of {known} bit"
     if plays.object_types and audio.profile not in plays.object_types:
         known = ", ".join(plays.object_types)
@@ -52,7 +52,7 @@ def why_not_decoded(audio: AudioFacts, plays: Plays) -> str | None:
     )
 
 
-def _held_bits(audio: AudioFacts) -> int:
+def held_bits(audio: AudioFacts) -> int:
     """Bits of the words in the file: of plain samples not all of them need be valid."""
     bits = audio.bits_per_sample or 0
     if audio.codec is Codec.PCM and audio.bitrate_bps:

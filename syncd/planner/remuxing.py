@@ -4,8 +4,10 @@ A remux decodes nothing and encodes nothing: coded frames are copied, plain samp
 the other order of bytes. So it goes before any encoding, above all of lossy audio.
 """
 
+from dataclasses import replace
+
 from syncd.model import AudioFacts, Codec
-from syncd.planner.carrying import why_not_decoded
+from syncd.planner.carrying import held_bits, why_not_decoded
 from syncd.planner.recipe import USUAL_CONTAINER, Recipe
 from syncd.planner.sound_words import codec_name, container_name
 from syncd.profile import Plays
@@ -27,6 +29,11 @@ def remux(audio: AudioFacts, plays: Plays) -> Recipe | None:
     """The recipe that puts *audio* into a container that *plays* names, None where none helps."""
     target = _COPIES.get((audio.codec, audio.container))
     containers = plays.containers or (USUAL_CONTAINER[audio.codec],)
+    bits, held = audio.bits_per_sample or 0, held_bits(audio)
+    if audio.codec is Codec.PCM and held > bits in _WORDS:
+        # What is written has words of the samples' own length.
+        audio = replace(audio, bitrate_bps=audio.sample_rate_hz * audio.channels * bits)
+        target = audio.container if audio.container in containers else target
     if target is None or target not in containers or why_not_decoded(audio, plays) is not None:
         return None
     if target == "aac" and audio.profile not in _IN_ADTS:
@@ -34,10 +41,14 @@ def remux(audio: AudioFacts, plays: Plays) -> Recipe | None:
     if audio.codec is Codec.PCM and (audio.profile or audio.bits_per_sample not in _WORDS):
         return None
     name = codec_name(audio.codec)
-    reasons = [
-        f"put into another container, its audio untouched: the player reads {name} from "
-        f"{container_name(target)}, not from {container_name(audio.container)}"
-    ]
+    if target == audio.container:
+        why = f"written without padding, its audio untouched: its samples lie in words of {held}"
+    else:
+        why = (
+            f"put into another container, its audio untouched: the player reads {name} from "
+            f"{container_name(target)}, not from {container_name(audio.container)}"
+        )
+    reasons = [why]
     if audio.codec is Codec.AAC:
         # ADTS has no place for delay and padding, and what came from it does not say them.
         reasons.append("a player will not know where its first and last sample are")

@@ -14,6 +14,7 @@ from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect, spans
 from syncd.transcoder.encoders import copying
 from syncd.transcoder.ffmpeg_port import Ffmpeg, Run, file_address, source
+from syncd.transcoder.graph import wide_words
 
 _NO_MD5 = bytes(16)
 _MD5_WORDS = {8: "pcm_s8", 16: "pcm_s16le", 24: "pcm_s24le", 32: "pcm_s32le"}
@@ -29,10 +30,11 @@ def remux(
     not *forgiven*.
     """
     limit_s = inspect.time_limit_s(track.audio.duration_s)
-    master = source(track.path, track.audio.container)["a:0"]
+    wide = wide_words(track.audio)
+    master = source(track.path, track.audio.container, **wide)["a:0"]
     tool.run(master.output(file_address(part), **copying(recipe)), item=item, limit_s=limit_s)
     coder = _coder(recipe)
-    before = _decoded(track.path, track.audio.container, coder, item, tool, limit_s)
+    before = _decoded(track.path, track.audio.container, coder, item, tool, limit_s, **wide)
     words = inspect.damage_reported(before)
     if words is not None and not forgiven:
         raise _damaged(item, f"decoding says '{words}'")
@@ -63,9 +65,11 @@ def _coder(recipe: Recipe) -> str:
     return "pcm_s32le"
 
 
-def _decoded(path: str, container: str, coder: str, item: str, tool: Ffmpeg, limit_s: float) -> Run:
+def _decoded(
+    path: str, container: str, coder: str, item: str, tool: Ffmpeg, limit_s: float, **wide: object
+) -> Run:
     """A run whose answer is the MD5 of all samples coded in the file at *path*."""
-    options: dict[str, Any] = {"flags2": "+skip_manual"}
+    options: dict[str, Any] = {"flags2": "+skip_manual", **wide}
     if container == "mp4":
         options["ignore_editlist"] = 1
     output = source(path, container, **options)["a:0"].output("-", f="md5", **{"c:a": coder})

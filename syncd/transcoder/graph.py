@@ -11,6 +11,7 @@ from typing import Any
 from syncd.library.channels import states_places
 from syncd.library.tags import read_file
 from syncd.model import AudioFacts, Codec, Track
+from syncd.planner.carrying import held_bits
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import downmix
 from syncd.transcoder.ffmpeg_port import source
@@ -48,7 +49,7 @@ _ROUNDING = 2.0**-24
 
 def whole(track: Track) -> Any:
     """The audio of the whole file of *track*, as it is decoded."""
-    return source(track.path, track.audio.container, **_places(track))["a:0"]
+    return source(track.path, track.audio.container, **_reading(track))["a:0"]
 
 
 def opened(track: Track, recipe: Recipe) -> Any:
@@ -67,10 +68,10 @@ def opened(track: Track, recipe: Recipe) -> Any:
     # Place in the file: by the decoder's clock after a seek, by counting from the start otherwise.
     if start_s > 0 and _keeps_places(track):
         seek = {"ss": f"{start_s:.6f}", "copyts": None}
-        master = source(track.path, audio.container, **seek, **_places(track))
+        master = source(track.path, audio.container, **seek, **_reading(track))
         names = ("start_pts", "end_pts")
     else:
-        master = source(track.path, audio.container, **_places(track))
+        master = source(track.path, audio.container, **_reading(track))
         names = ("start_sample", "end_sample")
     stream = master["a:0"]
     if audio.codec is Codec.AAC:
@@ -109,6 +110,27 @@ def evened(stream: Any) -> Any:
     what was left of one: with 48 samples the file is a third larger and slow to make.
     """
     return stream.filter("asetpts", "N").filter("asetnsamples", n=_FRAME, p=0)
+
+
+def wide_words(audio: AudioFacts) -> dict[str, object]:
+    """The input option for plain samples in words longer than need be.
+
+    ffmpeg goes by the valid bits that a WAV header gives, so it takes 24 of them in words of 32 for
+    floating point, and 16 in words of 24 for words of 16: both come out as noise.
+    """
+    held = held_bits(audio)
+    if (
+        audio.container != "wav"
+        or audio.profile
+        or held <= -(-(audio.bits_per_sample or 0) // 8) * 8
+    ):
+        return {}
+    return {"c:a": f"pcm_s{held}le"}
+
+
+def _reading(track: Track) -> dict[str, object]:
+    """The input options for *track*'s file."""
+    return {**wide_words(track.audio), **_places(track)}
 
 
 def _places(track: Track) -> dict[str, object]:

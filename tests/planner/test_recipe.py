@@ -137,7 +137,7 @@ def test_wide_words_with_few_valid_bits_are_judged_by_their_width() -> None:
     plays = Plays(codec="pcm", max_bits_per_sample=24)
     wanted = profile(Encode(codec="pcm", max_bits_per_sample=24), plays)
     recipe = make_recipe(wide, wanted)
-    assert (recipe.action, recipe.bits, recipe.dither) == ("encode", 24, False)
+    assert (recipe.action, recipe.bits, recipe.dither) == ("remux", 24, False)
     whole = AudioFacts("wav", Codec.PCM, 48000, 2, 10.0, 24, 48000 * 48, 480_000)
     assert make_recipe(whole, wanted).action == "carry"
 

@@ -4,6 +4,7 @@ FLAC: Debian's flac tests the MD5 that STREAMINFO holds. AAC frames are compared
 their ADTS heads (ISO/IEC 14496-3 annex 1.A). Plain samples are read by libsndfile.
 """
 
+import struct
 import subprocess
 from pathlib import Path
 
@@ -130,6 +131,40 @@ def test_eight_bit_samples_change_their_sign_form_with_the_container(
     assert soundfile.info(made).subtype == "PCM_S8"
     before, _ = soundfile.read(source, dtype="int16")
     assert np.array_equal(soundfile.read(made, dtype="int16")[0], before)
+
+
+def padded_wav(path: Path, exact: bool) -> Path:
+    """24-bit samples in words of 32, as WAVEFORMATEXTENSIBLE tells them (valid bits 24)."""
+    rng = np.random.default_rng(24)
+    samples = rng.integers(-(1 << 23), 1 << 23, (10_000, 2)).astype("<i4") << 8
+    if not exact:
+        samples += 1  # the header lies: something is in the lowest byte
+    data = samples.astype("<i4").tobytes()
+    guid = b"\x01\0\0\0\0\0\x10\0\x80\0\0\xaa\0\x38\x9b\x71"
+    form = struct.pack("<HHIIHHHHI", 0xFFFE, 2, 44100, 44100 * 8, 8, 32, 22, 24, 3) + guid
+    body = b"WAVEfmt " + struct.pack("<I", 40) + form + b"data" + struct.pack("<I", len(data))
+    path.write_bytes(b"RIFF" + struct.pack("<I", len(body) + len(data)) + body + data)
+    return path
+
+
+def test_24_bit_samples_in_words_of_32_are_written_in_their_own_length(
+    tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    source = padded_wav(tmp_path / "m.wav", exact=True)
+    assert make_recipe(track(source).audio, player("pcm", "wav")).action == "carry"
+    made = remuxed(source, player("pcm", "wav", max_bits_per_sample=24), store, tool)
+    assert soundfile.info(made).subtype == "PCM_24"
+    before, _ = soundfile.read(source, dtype="int32")
+    assert np.array_equal(soundfile.read(made, dtype="int32")[0], before)
+
+
+def test_a_header_that_says_fewer_bits_than_there_are_loses_none_unsaid(
+    tmp_path: Path, tool: Ffmpeg
+) -> None:
+    source = track(padded_wav(tmp_path / "m.wav", exact=False))
+    recipe = make_recipe(source.audio, player("pcm", "wav", max_bits_per_sample=24))
+    with pytest.raises(ItemProblem, match="other samples"):
+        copying.remux(source, recipe, tmp_path / "part.wav", "item", tool)
 
 
 def test_what_the_player_cannot_decode_is_not_remuxed(wav: Path, tmp_path: Path) -> None:

@@ -11,6 +11,7 @@ Sources: FLAC RFC 9639; Opus RFC 7845; ID3v2.4.0 native frames section 4.2; LAME
 """
 
 import re
+import struct
 import subprocess
 from pathlib import Path
 from typing import Any
@@ -374,3 +375,28 @@ def test_vorbis_of_constant_rate_says_so_in_its_header(
     rates = [int.from_bytes(raw[at + place : at + place + 4], "little") for place in (16, 20, 24)]
     assert rates == [128_000] * 3
     assert read_file(LibraryPath(str(ours))).audio.variable is False
+
+
+@pytest.mark.parametrize(("word", "valid"), [(32, 24), (32, 20), (24, 16)])
+def test_samples_in_words_that_are_wider_come_out_as_they_are(
+    word: int, valid: int, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    # A departure that the list above does not have. WAVEFORMATEXTENSIBLE: the size of the words,
+    # then how many of their bits are valid, from the top (RIFF/WAVE as published).
+    width = word // 8
+    wave = np.round(music(20_000) * (1 << (valid - 1))).astype("<i4") << (32 - valid)
+    data = wave.astype("<i4").tobytes()
+    kept = b"".join(data[at + 4 - width : at + 4] for at in range(0, len(data), 4))
+    guid = b"\x01\0\0\0\0\0\x10\0\x80\0\0\xaa\0\x38\x9b\x71"
+    frame = 2 * width
+    form = struct.pack("<HHIIHHHHI", 0xFFFE, 2, 44100, 44100 * frame, frame, word, 22, valid, 3)
+    body = b"WAVEfmt " + struct.pack("<I", 40) + form + guid
+    body += b"data" + struct.pack("<I", len(kept)) + kept
+    source = tmp_path / "wide.wav"
+    source.write_bytes(b"RIFF" + struct.pack("<I", len(body)) + body)
+    truth, _ = soundfile.read(source)
+    assert level_db(truth) == pytest.approx(level_db(music(20_000)), abs=0.01)
+    naive, _ = soundfile.read(ffmpeg_encode(source, tmp_path / "n.wav", "-c:a", "pcm_s32le"))
+    assert len(naive) != len(truth) or level_db(naive - truth) > -30  # noise, and loud
+    ours, _ = soundfile.read(pressed(source, store, tool, codec="flac", max_bits_per_sample=24))
+    assert np.array_equal(ours, truth)
