@@ -122,6 +122,7 @@ class Track:
     Text fields hold what the tags say, empty when they say nothing; ``date`` begins with the year.
     With a ``span`` it is a part of the file at ``path``, and ``audio_hash``, duration and samples
     are the part's. ``emphasis`` says that the audio was recorded with 50/15 us pre-emphasis.
+    ``added`` is the day the file came to the library, counted from 1970-01-01, None if not known.
     """
 
     path: LibraryPath
@@ -140,6 +141,7 @@ class Track:
     art: Art | None = None
     span: Span | None = None
     emphasis: bool = False
+    added: int | None = None
 
     @property
     def address(self) -> str:
