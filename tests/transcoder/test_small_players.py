@@ -13,16 +13,24 @@ from pathlib import Path
 from typing import Any
 
 import mutagen
+import numpy as np
 import pytest
 from mutagen.flac import FLAC
 from mutagen.id3 import ID3
 from PIL import Image
 from transcoder_kit import ffmpeg_encode, master, music, need
 
-from syncd.profile import TagWriting
+from syncd.library.tags import read_file
+from syncd.model import LibraryPath
+from syncd.planner.carrying import why_not_carried
+from syncd.planner.prescribing import make_recipe
+from syncd.profile import Encode, Plays, Profile, TagWriting
 from syncd.transcoder.artwork import PictureForm, scale
 from syncd.transcoder.dress import dress
+from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.fitting import LAST_TO_GO
+from syncd.transcoder.press import press
+from syncd.transcoder.store import Store
 
 KINDS = {
     "mp3": ("m.mp3", "libmp3lame"),
@@ -309,3 +317,23 @@ def test_a_square_picture_has_exactly_its_size_and_black_beside_it(kind: str) ->
         shown = image.convert("RGB")
         assert max(shown.getpixel((60, 5))) < 16
         assert min(shown.getpixel((60, 60))) > 240
+
+
+@pytest.mark.parametrize("bits", [16, 24])
+def test_no_flac_frame_is_larger_than_the_players_buffer_even_of_noise(
+    bits: int, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    noise = np.random.default_rng(5).uniform(-1, 1, (60_000, 2))
+    source = master(tmp_path / "noise.wav", noise, bits=bits)
+    plays = Plays(codec="flac", max_frame_bytes=6000, max_block_samples=4096)
+    encode = Encode(codec="flac", max_bits_per_sample=24)
+    recipe = make_recipe(source.track.audio, Profile(name="test", plays=(plays,), encode=encode))
+    made = press(source.track, recipe, store, tool).path
+    listed = subprocess.run(
+        [need("metaflac", "flac"), "--show-max-framesize", "--show-max-blocksize", str(made)],
+        check=True, capture_output=True, text=True,
+    ).stdout.split()  # fmt: skip
+    assert 3000 < int(listed[0]) <= 6000
+    assert int(listed[1]) == recipe.block_samples == (1152 if bits == 16 else 576)
+    facts = read_file(LibraryPath(str(made))).audio
+    assert why_not_carried(facts, plays) is None  # it would be carried over as it is now
