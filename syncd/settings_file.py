@@ -13,13 +13,16 @@ class Settings(Table):
 
     ``ffmpeg``: path of another ffmpeg than the one that came with syncd. ``workers``: encoders at
     once, default one a core. ``store_limit_gb``: size of the store in 10^9 bytes, above which the
-    pressings that were not used for longest are removed.
+    pressings that were not used for longest are removed. ``damaged``: whether damaged files are
+    left out of cards, as the rest of their recording is, or used as far as they can be decoded;
+    the errata may say otherwise of some.
     """
 
     format: Literal[1] = 1
     ffmpeg: str | None = None
     workers: Annotated[int, Field(ge=1, le=256)] | None = None
     store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
+    damaged: Literal["leave out", "use"] = "leave out"
 
 
 def read_settings(path: Path) -> Settings:

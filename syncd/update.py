@@ -19,7 +19,7 @@ from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, CatalogueEntry, build
 from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
-from syncd.model import AudioHash, CardPath, LibrarySnapshot
+from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
 from syncd.planner.names import fold
@@ -32,13 +32,13 @@ from syncd.transcoder.artwork import PictureForm, scaled_art
 from syncd.transcoder.dress import DamagedPressing, dress, undressed
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.measurements import Measurements
-from syncd.transcoder.pool import Pressed, measure_all, press_all
+from syncd.transcoder.pool import Pressed, check_all, measure_all, press_all
 from syncd.transcoder.store import PressingKey, Store
 
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far an update is. ``stage`` is "measure", "press" or "write".
+    """How far an update is. ``stage`` is "check", "measure", "press" or "write".
 
     ``item`` names what was just done.
     """
@@ -79,8 +79,9 @@ class Target:
 class Updater:
     """Plans and updates cards from one library snapshot, with one store.
 
-    *scratch* is a folder at home for what is made on the way. Raises SetupProblem when the store
-    cannot be used.
+    *scratch* is a folder at home for what is made on the way. Damaged masters are left out but for
+    those that it *forgives*; without *checks* nobody looks for damage, and all are used. Raises
+    SetupProblem when the store cannot be used.
     """
 
     def __init__(
@@ -94,8 +95,12 @@ class Updater:
         stop: threading.Event | None = None,
         report: Report | None = None,
         store_limit_bytes: int | None = None,
+        forgives: Callable[[Track], bool] | None = None,
+        checks: bool = True,
     ) -> None:
         self.library = library
+        self.forgives = forgives or (lambda track: False)
+        self.checks = checks
         self.store_limit_bytes = store_limit_bytes
         self.store = store
         self.tool = tool
@@ -107,6 +112,7 @@ class Updater:
         self.dressed: dict[Source, int] = {}
         self.notices: list[str] = []
         self._unmeasurable: set[LevelKey] = set()
+        self._uncheckable: set[PressingKey] = set()
         self._damaged_before: set[PressingKey] = set()
 
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
@@ -126,9 +132,28 @@ class Updater:
             reading.state,
             target.profile,
             target.programme,
-            Pressings(self.store.sizes(), self._failed(target), self.dressed, self._levels(target)),
+            Pressings(
+                self.store.sizes(),
+                self._failed(target),
+                self.dressed,
+                self._levels(target),
+                self._damaged(),
+            ),
             catalogue_form=f"{FORM} {target.profile.card.charset}",
         )
+
+    def _damaged(self) -> dict[AudioHash, str]:
+        """The damaged masters that are not to be used, with the reason."""
+        known = self.store.checks().damaged() if self.checks else {}
+        if not known:
+            return {}
+        tracks = [entry.track for entry in self.library.tracks if entry.track.audio_hash in known]
+        forgiven = {track.audio_hash for track in tracks if self.forgives(track)}
+        return {
+            track.audio_hash: known[track.audio_hash].sentence(_printable(track.address))
+            for track in tracks
+            if track.audio_hash not in forgiven
+        }
 
     def _failed(self, target: Target) -> Mapping[PressingKey, str]:
         """What could not be made, with the pictures that are known to be none."""
@@ -158,6 +183,9 @@ class Updater:
         if plan.steps and target.volume.space().read_only:
             raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
+            if self._check(plan):
+                plan = self._plan(target, reading)
+                continue
             if plan.measures and self._listen(target.profile, plan):
                 plan = self._plan(target, reading)
                 continue
@@ -227,7 +255,13 @@ class Updater:
         total_s = sum(track.audio.duration_s for track, _ in items)
         done_s = 0.0
         outcomes = press_all(
-            items, self.store, self.tool, workers=self.workers, stop=self.stop, sink=sink
+            items,
+            self.store,
+            self.tool,
+            workers=self.workers,
+            stop=self.stop,
+            sink=sink,
+            forgiven=self.forgives if self.checks else lambda track: True,
         )
         for done, outcome in enumerate(outcomes, 1):
             key = (outcome.track.audio_hash, outcome.recipe.key)
@@ -240,6 +274,46 @@ class Updater:
         if self.stop is not None and self.stop.is_set():
             raise KeyboardInterrupt
         return made
+
+    # -- soundness --------------------------------------------------------------------------
+
+    def _check(self, plan: Plan) -> bool:
+        """Decode what *plan* carries over and nobody has decoded yet; whether there was any.
+
+        What is damaged is not passed on: the plan is made again without it.
+        """
+        if not self.checks:
+            return False
+        written = {step.target for step in plan.steps if step.action is Action.WRITE}
+        known = self.store.checks()
+        items = [
+            (placement.track.track, placement.recipe)
+            for placement in plan.end
+            if placement.path in written
+            and placement.track is not None
+            and placement.recipe is not None
+            and placement.recipe.action == "carry"
+            and pressing_id(placement) not in self._uncheckable
+            and not known.known(placement.track.track.audio_hash)
+        ]
+        if not items:
+            return False
+        total = sum(track.audio.duration_s for track, _ in items)
+        done_s = 0.0
+        outcomes = check_all(items, known, self.tool, workers=self.workers, stop=self.stop)
+        for done, outcome in enumerate(outcomes, 1):
+            if outcome.problem is not None:
+                key = (outcome.track.audio_hash, outcome.recipe.key)
+                self._uncheckable.add(key)
+                if not self.forgives(outcome.track):
+                    self.failed[key] = outcome.problem.reason
+            done_s += outcome.track.audio.duration_s
+            self.report(
+                Progress("check", done, len(items), int(done_s), int(total), _shown(outcome))
+            )
+        if self.stop is not None and self.stop.is_set():
+            raise KeyboardInterrupt
+        return True
 
     # -- loudness -----------------------------------------------------------------------------
 
@@ -566,7 +640,11 @@ def _written(plan: Plan) -> Iterator[PressingKey]:
 
 
 def _shown(outcome: Pressed) -> str:
-    return outcome.track.path.rpartition("/")[2].encode("utf-8", "replace").decode("utf-8")
+    return _printable(outcome.track.path.rpartition("/")[2])
+
+
+def _printable(path: str) -> str:
+    return path.encode("utf-8", "replace").decode("utf-8")
 
 
 def open_volume(mount: Path, name: str) -> FolderVolume:

@@ -81,7 +81,7 @@ def add(
         entry = check_entry(selectors, values)
         units = index.tagged_units(unit_of, everything=True)
         paths, altered = effect(units, before, entry)
-    if not altered and not anyway:
+    if not altered and not anyway and not (paths and "damaged" in values):
         raise SetupProblem(_without_effect(paths))
     line = None if dry_run else add_correction(home, selectors, values)
     text = entry_text(selectors, values)

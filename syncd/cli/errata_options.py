@@ -31,6 +31,7 @@ WHAT = {
     "soloists": ("NAME", "A soloist: Name (instrument or voice)."),
     "arranger": ("NAME", "Who arranged it."),
     "recording": ("NAME", "Tracks with the same name here are one recording."),
+    "damaged": ("use|leave out", "Whether it is put on cards although its audio is damaged."),
 }
 
 Decorated = TypeVar("Decorated", bound=Callable[..., Any])

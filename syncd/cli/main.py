@@ -20,7 +20,10 @@ from syncd.settings import find_home
 # listing the commands loads none of them; a test holds them against the commands' own help.
 COMMANDS = {
     "demo": ("demo", "Make an invented library and a card, and show the whole job on them."),
-    "library": ("library", "Say where the master library is: add, list, remove folders."),
+    "library": (
+        "library",
+        "Say where the master library is: add, list, remove folders; check its files.",
+    ),
     "scan": ("scan", "Look for what changed in the master library."),
     "identify": (
         "identify",

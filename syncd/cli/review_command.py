@@ -3,6 +3,7 @@
 import click
 
 from syncd.cli import exits
+from syncd.cli.damaged import DamagedFile, damaged_files
 from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import snapshot
 from syncd.model import LibrarySnapshot
@@ -18,39 +19,53 @@ from syncd.works.review import NAME_TO_FILL_IN, TITLE_TO_FILL_IN, Doubt, review
 def command(home: Home, no_scan: bool, everything: bool, as_json: bool) -> int:
     """List what wants a person's eye.
 
-    Unsure works, gaps in recordings, files that cannot be read. With a question stands the command
-    that settles it, and the entry for the errata file that it would write: you may as well paste
-    that there yourself.
+    Unsure works, gaps in recordings, files that cannot be read or were found damaged. With a
+    question stands the command that settles it, and the entry for the errata file that it would
+    write: you may as well paste that there yourself.
     Ends with status 1 if there is something to look at.
     """
     with home.only_writer(), bars(quiet=as_json) as bar:
         library = snapshot(home, bar, scan=not no_scan)
     doubts = review((entry.track.address, entry.identity) for entry in library.tracks)
+    damaged = damaged_files(home, library)
     if as_json:
         json_document(
             {
                 "errata_file": str(home.errata_file),
                 "doubts": doubts,
                 "unreadable": library.unreadable,
+                "damaged": damaged,
                 "away": library.away,
             }
         )
     else:
-        _tell(home, doubts, library, None if everything else 5)
-    found = bool(doubts or library.unreadable or library.away)
+        _tell(home, doubts, library, damaged, None if everything else 5)
+    left_out = any(not each.used for each in damaged)
+    found = bool(doubts or library.unreadable or library.away or left_out)
     return exits.WITH_REMAINDER if found else exits.DONE
 
 
-def _tell(home: Home, doubts: list[Doubt], library: LibrarySnapshot, most: int | None) -> None:
+def _tell(
+    home: Home,
+    doubts: list[Doubt],
+    library: LibrarySnapshot,
+    damaged: list[DamagedFile],
+    most: int | None,
+) -> None:
     for doubt in doubts:
         _tell_doubt(doubt, most)
     for item in library.unreadable:
         click.echo(shown(f"Cannot be read: {about(item.path, item.reason)}"))
+    _tell_damaged(damaged, most)
     for root in library.away:
         click.echo(shown(f"Away: {root} (unmounted or missing); what is known of it is kept."))
     found = [
         count(number, what)
-        for number, what in ((len(doubts), "question"), (len(library.unreadable), "damaged file"))
+        for number, what in (
+            (len(doubts), "question"),
+            (len(library.unreadable), "unreadable file"),
+            (len(damaged), "damaged file"),
+        )
         if number
     ]
     if found:
@@ -64,6 +79,24 @@ def _tell(home: Home, doubts: list[Doubt], library: LibrarySnapshot, most: int |
                 "it would change."
             )
         )
+
+
+def _tell_damaged(damaged: list[DamagedFile], most: int | None) -> None:
+    if not damaged:
+        return
+    click.echo("Damaged:")
+    for line in some(
+        (f"  {about(each.path, each.reason)}" for each in damaged if not each.used), most
+    ):
+        click.echo(shown(line))
+    for line in some((f"  used all the same: {each.path}" for each in damaged if each.used), most):
+        click.echo(shown(line))
+    if any(not each.used for each in damaged):
+        click.echo(
+            "  They, and the rest of their recordings, are left out of cards. To have one used all "
+            "the same: syncd errata add --file PATH --damaged use"
+        )
+    click.echo()
 
 
 def _tell_doubt(doubt: Doubt, most: int | None) -> None:

@@ -1,6 +1,6 @@
 """What several commands do alike: open the index, refresh it, take a card in hand."""
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
@@ -10,7 +10,7 @@ from syncd.cli.output import Bars, notice
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
 from syncd.library.scan import Progress as ScanProgress
-from syncd.model import LibrarySnapshot
+from syncd.model import LibrarySnapshot, Track
 from syncd.refresh import RefreshResult, refresh
 from syncd.settings import Home
 
@@ -58,6 +58,27 @@ def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
         return index.snapshot()
 
 
+def forgiving(home: Home) -> Callable[[Track], bool]:
+    """Which damaged tracks the listener wants used: by the errata, else by the settings."""
+    use = home.settings().damaged == "use"
+    errata = read_corrections(home)
+    if errata is None or not errata.speaks_of_damage():
+        return lambda track: use
+
+    def forgives(track: Track) -> bool:
+        artists = (track.artist, *track.artist.split("; "))
+        said = errata.correction(track.path, track.album, artists, (), (track.album_artist,))
+        return use if said.damaged is None else said.damaged == "use"
+
+    return forgives
+
+
+def speaks_of_damage(home: Home) -> bool:
+    """Whether the errata say of any damaged file what is to be done with it."""
+    errata = read_corrections(home)
+    return errata is not None and errata.speaks_of_damage()
+
+
 @dataclass(frozen=True, slots=True)
 class Hand:
     """A card in hand: its record, where it is, and what an update needs of it."""
@@ -89,14 +110,13 @@ def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "I
     from syncd.update import Updater
 
     settings = home.settings()
+    forgives = forgiving(home)
 
     def told(progress: "Progress") -> None:
         if bar is None:
             return
-        if progress.stage == "press":
-            text = f"Pressing {progress.done}/{progress.total}"
-        else:
-            text = f"Writing {progress.done}/{progress.total}"
+        words = {"press": "Pressing", "check": "Checking", "measure": "Measuring"}
+        text = f"{words.get(progress.stage, 'Writing')} {progress.done}/{progress.total}"
         bar.show(progress.stage, text, progress.bytes_done, progress.bytes_total)
 
     with Store(home.store) as store:
@@ -108,4 +128,6 @@ def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "I
             workers=settings.workers,
             report=told,
             store_limit_bytes=int(settings.store_limit_gb * 1e9),
+            forgives=forgives,
+            checks=settings.damaged != "use" or speaks_of_damage(home),
         )

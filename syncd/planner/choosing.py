@@ -96,13 +96,17 @@ class Choosing:
         self._joins = False  # until a recipe has use for it
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
+        self._lost = frozenset(item.path for item in library.unreadable)
+        self._damaged = pressings.damaged
         self._particular = any(plays.particular for plays in profile.plays)
         writing = profile.tags
         art = writing.art == "embedded"
         side = writing.art_longest_side_px
         self._art_bytes = picture_bytes(writing) if art else 0
         self._pictures = (
-            Pictures(writing, card, pressings, self._away) if writing.art == "file" else None
+            Pictures(writing, card, pressings, (*self._away, *self._lost))
+            if writing.art == "file"
+            else None
         )
         self._plain_bytes = TAG_BYTES + writing.id3_padding_bytes
         self._dressed_bytes = self._plain_bytes + self._art_bytes
@@ -186,8 +190,7 @@ class Choosing:
             (member.entry.track, member.recipe)
             for choice in chosen
             for member in choice.members
-            if member.unmeasured
-            and not (self._away and member.entry.track.path.startswith(self._away))
+            if member.unmeasured and not self._out_of_reach(member)
         )
 
     def _member(self, entry: CataloguedTrack) -> Member | str:
@@ -219,6 +222,8 @@ class Choosing:
             self._recipes[facts] = made
         if isinstance(made, str):
             return made
+        if self._damaged and (damage := self._damaged.get(track.audio_hash)) is not None:
+            return damage
         recipe, key, suffix = made
         failed = self.pressings.failed.get((entry.track.audio_hash, key))
         if failed is not None:
@@ -267,21 +272,26 @@ class Choosing:
         )
 
     def _has_sources(self, choice: Chosen) -> bool:
-        """Whether all that must be written can be made; a disk that is away may forbid it."""
-        if not self._away:
+        """Whether all that must be written can be made.
+
+        A disk that is away may forbid it, or a file that has become unreadable.
+        """
+        if not self._away and not self._lost:
             return True
         lacking = []
         for member in choice.members:
-            if not member.entry.track.path.startswith(self._away):
+            if not self._out_of_reach(member):
                 continue
             if member.current is not None:
-                # It cannot be dressed anew while its disk is away: it stays as it is.
+                # It cannot be dressed anew without its master: it stays as it is.
                 member.dress = member.current.source.dress
             elif not self._in_store(member):
                 lacking.append(member)
         if not lacking:
             return True
         for member in lacking:
+            if member.entry.track.path in self._lost:
+                continue  # told already, with the reason
             self.left_out.append(
                 LeftOut(
                     member.entry.track.address,
@@ -290,11 +300,22 @@ class Choosing:
                 )
             )
         if choice.group.is_recording:
+            without = f"Its recording is not whole without {lacking[0].entry.track.address}."
+            self.left_out.extend(
+                LeftOut(member.entry.track.address, without)
+                for member in choice.members
+                if member not in lacking
+            )
             return False
         choice.members = [member for member in choice.members if member not in lacking]
         members = tuple(member.entry for member in choice.members)
         choice.group = Group(choice.group.key, False, choice.group.title, members)
         return bool(members)
+
+    def _out_of_reach(self, member: Member) -> bool:
+        """Whether the master of *member* cannot be read: its disk is away, or it is damaged."""
+        path = member.entry.track.path
+        return path.startswith(self._away) or path in self._lost
 
     def _in_store(self, member: Member) -> bool:
         return (member.entry.track.audio_hash, member.recipe_key) in self.pressings.sizes

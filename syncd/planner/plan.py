@@ -102,12 +102,14 @@ class Pressings:
     maps the same pair to the reason why it could not be made; ``dressed`` has the exact size of
     files that were measured as they will be on the card, by what they are made from. ``levels``
     is what is known of loudness; it is asked only where the profile wants levels evened.
+    ``damaged`` has the reason against each damaged master that the listener does not want used.
     """
 
     sizes: Mapping[tuple[AudioHash, str], int] = field(default_factory=dict)
     failed: Mapping[tuple[AudioHash, str], str] = field(default_factory=dict)
     dressed: Mapping[Source, int] = field(default_factory=dict)
     levels: Levels | None = None
+    damaged: Mapping[AudioHash, str] = field(default_factory=dict)
 
 
 def pressing_id(placement: Placement) -> tuple[AudioHash, str]:

@@ -210,7 +210,7 @@ def located(track: Track, words: str, tool: Ffmpeg, limit_s: float) -> Damage | 
     tool.run(
         stream.output("-", f="null"), item=_shown(track.address), limit_s=limit_s, heard=place.hear
     )
-    for at_s in place.told:
+    for at_s in place.told or place.ahead:
         edges = not track.audio.lossless and not (_EDGE_S < at_s < place.end_s - _EDGE_S)
         if not edges and _concerns(track, at_s):
             return Damage(f"decoding says '{words}'", at_s)
@@ -222,9 +222,12 @@ class _Place:
     """Where a decoder stumbles: by a gap in the frames that it delivers, else by the last one.
 
     Errors are told by another thread than the frames: by itself a place is exact to some frames.
+    What the demuxer says (``ahead``) comes before the frames of several packets that it had given
+    out already, so it counts only if the decoder says nothing.
     """
 
     told: list[float] = field(default_factory=list)
+    ahead: list[float] = field(default_factory=list)
     end_s: float = 0.0
     _open: list[int] = field(default_factory=list)
 
@@ -232,7 +235,9 @@ class _Place:
         """Take one line of what ffmpeg says."""
         frame = _FRAME.match(line)
         if frame is None:
-            if damage_in(line) and not self._open:
+            if damage_in(line) and line.startswith("[in#"):
+                self.ahead.append(self.end_s)
+            elif damage_in(line) and not self._open:
                 # Until a gap among the next frames tells better.
                 self.told.append(self.end_s)
                 self._open.append(0)

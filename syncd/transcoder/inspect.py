@@ -48,7 +48,12 @@ def damage_reported(run: Run) -> str | None:
 
 
 def damage_in(line: str) -> bool:
-    """Whether ffmpeg speaks of damaged data in *line*."""
+    """Whether ffmpeg speaks of damaged data in *line*.
+
+    Not where it lists files and tags: a song may be called "Corrupt".
+    """
+    if line.startswith(("Input #", "Output #", " ")):
+        return False
     return bool(_DAMAGE.search(line)) and "_header_" not in line
 
 

@@ -27,9 +27,10 @@ from syncd.model import Kind
 from syncd.works.selectors import SELECTORS, Asked, Patterns, Selectors, fits, needed
 
 _TEXTS = ("is-composer", "work", "key", "movement-title", "kind", "arranger", "recording")
+_DAMAGED = ("damaged",)
 _LISTS = ("catalogue", "conductor", "ensembles", "choirs", "soloists")
 _NUMBERS = ("movement",)
-VALUES = (*_TEXTS, *_LISTS, *_NUMBERS)
+VALUES = (*_TEXTS, *_LISTS, *_NUMBERS, *_DAMAGED)
 """Keys that say what is so."""
 
 LISTS = frozenset(_LISTS)
@@ -53,10 +54,16 @@ class Correction:
     soloists: tuple[str, ...] | None = None
     arranger: str | None = None
     recording: str | None = None
+    damaged: str | None = None
     lines: tuple[int, ...] = ()
 
     def __bool__(self) -> bool:
-        return bool(self.lines)
+        """Whether anything is said of what the track is; of its damage, does not count."""
+        return any(
+            getattr(self, item.name) is not None
+            for item in fields(self)
+            if item.name not in ("damaged", "lines")
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +129,10 @@ class Errata:
             **{name: value for name, value in found.items() if name in known},  # type: ignore[arg-type]
             lines=tuple(lines),
         )
+
+    def speaks_of_damage(self) -> bool:
+        """Whether any entry speaks of damaged files."""
+        return any(name in _DAMAGED for entry in self.entries for name, _ in entry.values)
 
 
 def read_errata(text: str, name: str = "errata.toml") -> Errata:
@@ -257,6 +268,14 @@ def _entry(row: Mapping[str, object], line: int, where: _Where) -> Entry:
             where(None),
             f"this entry does not say which tracks it is for. Add one of {', '.join(SELECTORS)}.",
         )
+    if any(key == "damaged" for key, _ in values) and any(
+        key == "composer" for key, _ in selectors
+    ):
+        raise _Wrong(
+            where("damaged"),
+            "whether a damaged file is used is said by file, folder, album or artist, not by "
+            "composer.",
+        )
     if not values:
         raise _Wrong(where(None), f"this entry corrects nothing. Add one of {', '.join(VALUES)}.")
     return Entry(tuple(selectors), tuple(values), line)
@@ -288,6 +307,8 @@ def _value(key: str, value: object, where: _Where) -> object:
         return tuple(items)
     if not isinstance(value, str):
         raise _Wrong(where(key), f"“{key}” has to be a text in quotes, not {value!r}.")
+    if key in _DAMAGED and value not in ("use", "leave out"):
+        raise _Wrong(where(key), f'damaged “{value}” is not known. Write "use" or "leave out".')
     if key != "kind":
         return value
     try:
