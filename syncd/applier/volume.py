@@ -5,8 +5,10 @@ opened once: when the card is unmounted, calls fail instead of landing in the em
 stays behind. Symbolic links are never followed. ``OSError`` becomes a CardProblem here and nowhere
 else.
 
-A *barrier* is syncfs on the volume: on FAT with the Linux driver neither fsync of a file nor fsync
-of its folder makes a finished file outlive a power cut, syncfs does (measured, see DEVELOPERS.md).
+A *barrier* is syncfs on the volume, then fsync of its root. On FAT with the Linux driver neither
+fsync of a file nor fsync of its folder makes a finished file outlive a power cut, syncfs does; but
+syncfs alone does not tell the medium to empty a cache of its own, and on exFAT by FUSE it does
+nothing at all: there fsync writes everything (measured, see DEVELOPERS.md).
 """
 
 import contextlib
@@ -316,6 +318,11 @@ class FolderVolume:
     def barrier(self) -> None:
         with self._told("finish writing to", "."):
             _syncfs(self._fd)
+            try:
+                os.fsync(self._fd)
+            except OSError as error:
+                if error.errno not in (errno.EINVAL, errno.ENOSYS):  # has no fsync for folders
+                    raise
 
     def space(self) -> Space:
         with self._told("measure", "."):

@@ -12,6 +12,7 @@ import xxhash
 from card_world import SCENES, assert_foreign_stays, dressed, named_by_catalogue, update
 from counting_volume import CountingVolume
 
+from syncd.applier import volume as port
 from syncd.applier.apply import apply
 from syncd.applier.reading import read_card
 from syncd.applier.volume import FolderVolume, Volume, content_hash
@@ -385,3 +386,27 @@ def test_a_plan_without_steps_opens_nothing_for_writing(card: Path) -> None:
         done = apply(type(plan)(end=plan.end), volume, again, dressed, lambda placed: card)
         assert done.bytes_written == 0
     assert {path: path.stat().st_mtime_ns for path in card.rglob("*")} == times
+
+
+def test_a_barrier_tells_the_medium_too_to_empty_its_cache(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """syncfs on FAT sends no flush, and reaches no daemon behind FUSE; fsync of a folder does."""
+    told: list[tuple[str, int]] = []
+    monkeypatch.setattr(port, "_syncfs", lambda fd: told.append(("syncfs", os.fstat(fd).st_ino)))
+    monkeypatch.setattr(os, "fsync", lambda fd: told.append(("fsync", os.fstat(fd).st_ino)))
+    with FolderVolume(tmp_path) as volume:
+        volume.barrier()
+    root = tmp_path.stat().st_ino
+    assert told == [("syncfs", root), ("fsync", root)]
+
+
+def test_a_file_system_without_fsync_for_folders_is_no_fault(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def none(fd: int) -> None:
+        raise OSError(errno.EINVAL, "Invalid argument")
+
+    monkeypatch.setattr(os, "fsync", none)
+    with FolderVolume(tmp_path) as volume:
+        volume.barrier()
