@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 
-from syncd.catalogue.order import sort_key
+from syncd.catalogue.order import DisplayKey, display_key
 from syncd.model import CardPath, Identity, Track
 from syncd.works.known_works import identity_of
 
@@ -21,12 +21,18 @@ NO_ALBUM = "[Album unknown]"
 
 @dataclass(frozen=True, slots=True)
 class CatalogueEntry:
-    """One file that is on the card: where, how large, and what it is."""
+    """One file that is on the card: where, how large, and what it is.
+
+    ``gain`` is what to play it with, in hundredths of a decibel, None where nothing is known.
+    ``art`` is the name of a picture file in its folder, "" for a picture in the file itself.
+    """
 
     path: CardPath
     track: Track
     identity: Identity
     size: int
+    gain: int | None = None
+    art: str | None = None
 
 
 def performance_key(entry: CatalogueEntry) -> tuple[str, ...]:
@@ -63,14 +69,14 @@ def _movement_number(entry: CatalogueEntry) -> int:
     return movement.number or 0 if movement is not None else 0
 
 
-def album_place(entry: CatalogueEntry) -> tuple[int, int, int, str, str]:
+def album_place(entry: CatalogueEntry) -> tuple[int, int, int, DisplayKey, str]:
     """A track's place among those of its album: by disc and track, else by file name."""
     track = entry.track
     return (
         track.disc_number or 1,
         track.track_number if track.track_number is not None else 1 << 30,
         _movement_number(entry),
-        sort_key(PurePosixPath(entry.path).name),
+        display_key(PurePosixPath(entry.path).name),
         entry.path,
     )
 

@@ -12,21 +12,15 @@ WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
 import sqlite3
 from collections.abc import Iterable
 from importlib import resources
+from itertools import count
 from pathlib import Path
 
 from syncd.catalogue.arrange import arrange
 from syncd.catalogue.belonging import CatalogueEntry
+from syncd.catalogue.contract import APPLICATION_ID, FORM, PAGE_BYTES
 from syncd.catalogue.labels import Charset
-from syncd.catalogue.rows import Rows
+from syncd.catalogue.rows import Row, Rows
 from syncd.errors import SetupProblem
-
-APPLICATION_ID = 0x53794361
-"""``application_id`` of every catalogue: the letters ``SyCa``."""
-
-FORM = 1
-"""``user_version``: raised by a change that a reader of the form before could not read."""
-
-PAGE_BYTES = 1024
 
 __all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build"]
 
@@ -68,22 +62,25 @@ def _write(connection: sqlite3.Connection, rows: Rows) -> None:
     schema = resources.files("syncd.catalogue").joinpath("schema.sql").read_text("utf-8")
     for statement in _statements(schema):
         run(statement)
-    for table in Rows.__slots__:
-        content = getattr(rows, table)
+    for table, first, content in rows.runs():
         if content:
-            places = ", ".join("?" * (len(content[0]) + 1))
+            places = ",".join("?" * len(content[0]))
             connection.executemany(
-                f"INSERT INTO {table} VALUES ({places})",
-                ((number, *row) for number, row in enumerate(content, start=1)),
+                f"INSERT INTO {table} VALUES (?,{places})",
+                map(_numbered, count(first), content),
             )
     run("COMMIT")
+
+
+def _numbered(number: int, row: Row) -> Row:
+    return (number, *row)
 
 
 def _statements(script: str) -> list[str]:
     """The statements of *script* without comments: the stored schema is what players must parse."""
     bare = "\n".join(line.split("--")[0].rstrip() for line in script.splitlines())
     return [
-        " ".join(statement.split()).replace("( ", "(").replace(" )", ")")
+        " ".join(statement.split()).replace("( ", "(").replace(" )", ")").replace(", ", ",")
         for statement in bare.split(";")
         if statement.strip()
     ]

@@ -9,10 +9,9 @@ from typing import Literal
 
 from anyascii import anyascii
 
-Charset = Literal["unicode", "ascii"]
+from syncd.catalogue.contract import LABEL_BYTES
 
-LABEL_BYTES = 100
-"""Longest label of a list row, in bytes of UTF-8."""
+Charset = Literal["unicode", "ascii"]
 
 # Bidirectional overrides, embeddings and isolates (Unicode Standard Annex 9), byte order mark.
 _DIRECTION = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C, 0xFEFF}
@@ -44,6 +43,10 @@ class Text:
         room = LABEL_BYTES - len(self._ellipsis.encode())
         # A cut in the middle of a character leaves bytes that "ignore" drops.
         return raw[:room].decode(errors="ignore").rstrip() + self._ellipsis, whole
+
+    def cut(self, text: str) -> str:
+        """The list row's label for *text*."""
+        return self.label(text)[0]
 
     def _cleaned(self, text: str) -> str:
         if text.isascii() and text.isprintable():

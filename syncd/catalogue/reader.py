@@ -1,33 +1,28 @@
-"""Reading a catalogue as a player does: by ranges of ids, without a sort or an offset.
+"""Reading a catalogue as a player does: by the statements of the contract, and no others.
 
 The file is opened read-only and as immutable, so nothing is ever written beside it on the card.
-Whatever is wrong with a file becomes a CardProblem that says so. Choosing between the two slots
-of a card is ``find_catalogue``; how things look is ``browse``'s.
+Where statements run is behind a port: at home Python's own SQLite, for counting what they cost
+``cost``. How things look is ``browse``'s.
 """
 
-import os
 import sqlite3
-import struct
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import NamedTuple, Self, TypeVar
-from urllib.parse import quote
+from typing import NamedTuple, Protocol, Self, TypeVar
 
-from syncd.catalogue import slots
-from syncd.catalogue.build import APPLICATION_ID, FORM
-from syncd.catalogue.slots import RECORD_BYTES, Slot, SlotState
-from syncd.errors import CardProblem
+from syncd.catalogue import contract
+from syncd.catalogue.contract import FIRST_PREFIX, ROWS, Statement
+from syncd.catalogue.opening import address, check_file, damaged, find_catalogue
+from syncd.catalogue.rows import HOME
 from syncd.model import CardPath
 
-_HEADER = struct.Struct(">16sH")
-_MAGIC = b"SQLite format 3\0"
-_REMEDY = "Update the card, which puts a new catalogue there."
+__all__ = ["Catalogue", "find_catalogue", "pages"]
 
 
 @dataclass(frozen=True, slots=True)
 class HomeList:
-    """One list of the home screen: ``first`` and ``count`` are its range of ids.
+    """One list of the home screen, or a range: ``first`` and ``count`` are its ids.
 
     ``first_letter`` and ``letter_count`` are the range of its jumps, if it has any.
     """
@@ -51,170 +46,161 @@ class Jump:
     count: int
 
 
-class ComposerRow(NamedTuple):
-    """A composer: ``label`` family name first, ``name`` in natural order."""
+@dataclass(frozen=True, slots=True)
+class EntryRow:
+    """A row of a list: what it shows, what it leads to, and for which entry it stands (or 0)."""
 
     id: int
     label: str
-    name: str
-    first_work: int
-    work_count: int
+    number: int
+    seconds: int
+    first: int
+    count: int
+    item: int
+
+
+@dataclass(frozen=True, slots=True)
+class PrefixRow:
+    """A prefix: the letters that can follow, its hits from ``first`` on, the best of them."""
+
+    id: int
+    letters: str
+    child: int
+    count: int
+    first: int
+    best: int
+    best_count: int
 
 
 class WorkRow(NamedTuple):
-    """A work; ``catalogue`` numbers are separated by "; "."""
+    """A work with its composer; ``catalogue`` numbers are separated by "; "."""
 
     id: int
     composer: int
-    label: str
+    composer_name: str
     title: str
     catalogue: str
     key: str | None
-    first_recording: int
-    recording_count: int
 
 
-class RecordingRow(NamedTuple):
-    """A recording; the label names its principal performers."""
+class GroupRow(NamedTuple):
+    """A recording (``parent`` is its work) or an album (its artist); see ``schema.sql``."""
 
     id: int
-    work: int
-    label: str
-    year: int | None
-    album: str
+    parent: int
     first_track: int
     track_count: int
     first_credit: int
     credit_count: int
-    duration_ms: int
+    year: int | None
+    added: int | None
+    art: str | None
+    album: str
+    performers: str | None
+
+
+class TrackRow(NamedTuple):
+    """A movement or an album's track; ``gain`` in hundredths of a decibel."""
+
+    id: int
+    label: str
+    number: int
+    milliseconds: int
+    path: CardPath
+    gain: int | None
+    size: int
+    parent: int
+    disc: int
+    first_credit: int
+    credit_count: int
+    artist: str | None
+    whole: str | None
 
 
 class CreditRow(NamedTuple):
-    """A credit; ``heading`` is the performer's id in the list performers, 0 if there is none."""
+    """A credit; ``performer`` is their id in the list performers, 0 if there is none."""
 
     id: int
-    recording: int
-    heading: int
+    performer: int
     name: str
     role: str
     instrument: str | None
 
 
-class ArtistRow(NamedTuple):
-    """An artist of popular music."""
+class Playing(NamedTuple):
+    """All about a track: its recording or album, and for a movement work and credits."""
 
-    id: int
-    label: str
-    first_album: int
-    album_count: int
+    track: TrackRow
+    group: GroupRow
+    work: WorkRow | None
+    credits: tuple[CreditRow, ...]
 
-
-class AlbumRow(NamedTuple):
-    """A popular album."""
-
-    id: int
-    artist: int
-    label: str
-    year: int | None
-    first_track: int
-    track_count: int
-    duration_ms: int
+    @property
+    def place(self) -> int:
+        """The track's place in its recording or album, from 1 on."""
+        return self.track.id - self.group.first_track + 1
 
 
-class TrackRow(NamedTuple):
-    """A movement (``recording`` is set) or a popular track (``album`` is set)."""
+class Found(NamedTuple):
+    """What a prefix finds: itself, and the best hits."""
 
-    id: int
-    recording: int | None
-    album: int | None
-    number: int | None
-    disc: int | None
-    label: str
-    artist: str | None
-    first_credit: int
-    credit_count: int
-    duration_ms: int
-    size: int
-    path: CardPath
+    prefix: PrefixRow
+    best: list[EntryRow]
 
 
-class HeadingRow(NamedTuple):
-    """A performer or an instrument, with the range of its entries."""
+class Runs(Protocol):
+    """Where statements are run. Raises CardProblem for a damaged file."""
 
-    id: int
-    home: int
-    label: str
-    first_entry: int
-    entry_count: int
+    def run(self, statement: Statement, first: int, rows: int) -> list[tuple[object, ...]]:
+        """At most *rows* rows of *statement* from id *first* on."""
 
-
-class EntryRow(NamedTuple):
-    """A recording under a heading, labelled with composer and work."""
-
-    id: int
-    recording: int
-    label: str
+    def close(self) -> None:
+        """Let go of the file."""
 
 
-_MOST_LISTS = 1000
-_LABEL = "coalesce(whole, label)"
+class PlainConnection:
+    """The port of everyday: Python's own SQLite."""
+
+    def __init__(self, path: Path) -> None:
+        self._path = path
+        try:
+            self.connection = sqlite3.connect(address(path), uri=True, isolation_level=None)
+        except sqlite3.Error as error:
+            raise damaged(path, str(error)) from error
+
+    def run(self, statement: Statement, first: int, rows: int) -> list[tuple[object, ...]]:
+        """At most *rows* rows of *statement* from id *first* on."""
+        return self.ask(statement.sql, first, rows)
+
+    def ask(self, sql: str, *values: int) -> list[tuple[object, ...]]:
+        """The rows of *sql*."""
+        try:
+            return self.connection.execute(sql, values).fetchall()
+        except sqlite3.Error as error:
+            raise damaged(self._path, str(error)) from error
+        except OverflowError:
+            return []  # an id beyond 64 bits is nobody's
+
+    def close(self) -> None:
+        """Let go of the file."""
+        self.connection.close()
+
+
 R = TypeVar("R")
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """The catalogue that a player would open on a card."""
-
-    path: Path
-    slot: Slot
-    record: slots.Record
-
-
-def slot_state(card: Path, slot: Slot) -> SlotState:
-    """The state of *slot* on the card mounted at *card*. What cannot be read counts as absent."""
-    record_file = card / slots.record_path(slot)
-    catalogue = card / slots.catalogue_path(slot)
-    record: slots.Record | None = None
-    size: int | None = None
-    try:
-        with record_file.open("rb") as file:
-            record = slots.decode(file.read(RECORD_BYTES + 1))
-    except OSError:
-        record = None
-    try:
-        size = catalogue.stat().st_size if catalogue.is_file() else None
-    except OSError:
-        size = None
-    return SlotState(record, size)
-
-
-def find_catalogue(card: Path) -> Found:
-    """The catalogue that a player opens on the card mounted at *card*, by the rule of ``slots``.
-
-    Raises CardProblem when there is none.
-    """
-    states = {"a": slot_state(card, "a"), "b": slot_state(card, "b")}
-    slot = slots.newest(states["a"], states["b"])
-    record = states[slot].record if slot is not None else None
-    if slot is None or record is None:
-        raise CardProblem(
-            f"There is no catalogue on the card at {card}: neither slot in its folder "
-            f"{slots.FOLDER} holds a valid one. Update the card; if its profile asks for no "
-            "catalogue, there is nothing to browse."
-        )
-    return Found(card / slots.catalogue_path(slot), slot, record)
 
 
 class Catalogue:
     """A catalogue opened for reading; a context manager.
 
     Lists are read in pages: ``first`` is an id, ``limit`` the number of rows. Raises CardProblem
-    when the file is damaged, no catalogue, or of a form newer than this program.
+    when the file is damaged, no catalogue, or not of our form.
     """
 
-    def __init__(self, path: Path) -> None:
+    def __init__(self, path: Path, runs: Callable[[Path], Runs] = PlainConnection) -> None:
         self.path = path
-        self._connection = self._opened(path)
+        check_file(path)
+        self._runs = runs(path)
+        self._home: list[HomeList] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -224,21 +210,20 @@ class Catalogue:
 
     def close(self) -> None:
         """Let go of the file."""
-        self._connection.close()
+        self._runs.close()
 
-    # Home
+    # Home and lists
 
     def home(self) -> list[HomeList]:
-        """The lists that there are, with their counts, in the order of a home screen."""
-        columns = "id, list, label, first, count, first_letter, letter_count"
-        return self._page(HomeList, "home", columns, 1, _MOST_LISTS)
+        """The lists and ranges, with their counts, in the order of a home screen."""
+        return self._page(HomeList, contract.HOME, 1, len(HOME))
 
     def list_named(self, name: str) -> HomeList:
-        """The list of that name ("composers", "performers", ...)."""
+        """The list or range of that name ("composers", "works", ...)."""
         for row in self.home():
             if row.list == name:
                 return row
-        raise self._damaged(f"it has no list of {name}")
+        raise damaged(self.path, f"it has no list of {name}")
 
     def counts(self) -> dict[str, int]:
         """How many there are, by the name of the list."""
@@ -246,180 +231,127 @@ class Catalogue:
 
     def letters(self, home: HomeList) -> list[Jump]:
         """The jumps within that list of ``home``."""
-        return self._page(
-            Jump, "letters", "id, letter, first, count", home.first_letter, home.letter_count
-        )
+        return list(pages(self.jumps, home.first_letter, home.letter_count))
 
-    # By composer and work
+    def jumps(self, first: int, limit: int = ROWS) -> list[Jump]:
+        """Jumps from id *first* on."""
+        return self._page(Jump, contract.LETTERS, first, limit)
 
-    def composers(self, first: int = 1, limit: int = 8) -> list[ComposerRow]:
-        """Composers from id *first* on."""
-        return self._page(
-            ComposerRow, "composers", "id, $, name, first_work, work_count", first, limit
-        )
+    def entries(self, first: int, limit: int = ROWS) -> list[EntryRow]:
+        """Rows of a list from any place on."""
+        return self._page(EntryRow, contract.ENTRIES, first, limit)
 
-    def works(self, first: int, limit: int = 8) -> list[WorkRow]:
-        """Works from id *first* on; a composer's are ``first_work`` and ``work_count``."""
-        return self._page(
-            WorkRow,
-            "works",
-            "id, composer, $, title, catalogue, key, first_recording, recording_count",
-            first,
-            limit,
-        )
+    def entry(self, ident: int) -> EntryRow:
+        """The entry with that id."""
+        return self._one(self.entries(ident, 1), "entry", ident)
 
-    def recordings(self, first: int, limit: int = 8) -> list[RecordingRow]:
-        """Recordings from id *first* on; a work's are ``first_recording``, ``recording_count``."""
-        return self._page(
-            RecordingRow,
-            "recordings",
-            "id, work, $, year, album, first_track, track_count, first_credit, credit_count, "
-            "duration_ms",
-            first,
-            limit,
-        )
+    def children(self, entry: EntryRow | HomeList) -> Iterator[EntryRow]:
+        """All rows of the list that *entry* leads to, which are no tracks."""
+        return pages(self.entries, entry.first, entry.count)
 
-    def tracks(self, first: int, limit: int = 8) -> list[TrackRow]:
-        """Movements or popular tracks from id *first* on (``first_track`` and ``track_count``)."""
-        return self._page(
-            TrackRow,
-            "tracks",
-            "id, recording, album, number, disc, $, artist, first_credit, credit_count, "
-            "duration_ms, size, path",
-            first,
-            limit,
-        )
+    # Search
 
-    def credits(self, first: int, count: int) -> list[CreditRow]:
-        """Credits of a recording or a movement (``first_credit`` and ``credit_count``)."""
-        return self._page(
-            CreditRow,
-            "credits",
-            "id, recording, heading, name, role, instrument",
-            first,
-            count,
-        )
+    def prefix(self, ident: int = FIRST_PREFIX) -> PrefixRow:
+        """The prefix with that id."""
+        return self._one(self._page(PrefixRow, contract.PREFIX, ident, 1), "prefix", ident)
 
-    # By performer
+    def turned(self, prefix: PrefixRow, letter: str) -> PrefixRow | None:
+        """The prefix one *letter* longer, None if nothing goes on with it."""
+        place = prefix.letters.find(letter)
+        return self.prefix(prefix.child + place) if letter and place >= 0 else None
 
-    def headings(self, first: int, limit: int = 8) -> list[HeadingRow]:
-        """Performers or instruments from id *first* on (the range of a list of ``home``)."""
-        return self._page(
-            HeadingRow, "headings", "id, home, $, first_entry, entry_count", first, limit
-        )
+    def found(self, prefix: PrefixRow) -> Found:
+        """The best hits of *prefix*."""
+        return Found(prefix, self.entries(prefix.best, prefix.best_count))
 
-    def entries(self, first: int, limit: int = 8) -> list[EntryRow]:
-        """A heading's recordings from id *first* on (``first_entry`` and ``entry_count``)."""
-        return self._page(EntryRow, "entries", "id, recording, $", first, limit)
-
-    # Popular
-
-    def artists(self, first: int = 1, limit: int = 8) -> list[ArtistRow]:
-        """Artists of popular music from id *first* on."""
-        return self._page(ArtistRow, "artists", "id, $, first_album, album_count", first, limit)
-
-    def albums(self, first: int, limit: int = 8) -> list[AlbumRow]:
-        """Albums from id *first* on; an artist's are ``first_album`` and ``album_count``."""
-        return self._page(
-            AlbumRow,
-            "albums",
-            "id, artist, $, year, first_track, track_count, duration_ms",
-            first,
-            limit,
-        )
-
-    # By id, from a link
-
-    def composer(self, ident: int) -> ComposerRow:
-        """The composer with that id."""
-        return self._one(self.composers(ident, 1), "composer", ident)
+    # Works, recordings, albums, tracks
 
     def work(self, ident: int) -> WorkRow:
         """The work with that id."""
-        return self._one(self.works(ident, 1), "work", ident)
+        return self._one(self._page(WorkRow, contract.WORK, ident, 1), "work", ident)
 
-    def recording(self, ident: int) -> RecordingRow:
-        """The recording with that id."""
-        return self._one(self.recordings(ident, 1), "recording", ident)
+    def group(self, ident: int) -> GroupRow:
+        """The recording or album with that id."""
+        return self._one(
+            self._page(GroupRow, contract.GROUP, ident, 1), "recording or album", ident
+        )
+
+    def tracks(self, first: int, limit: int = ROWS) -> list[TrackRow]:
+        """Tracks from id *first* on: to show, or to play one after the other."""
+        return self._page(TrackRow, contract.TRACKS, first, limit)
 
     def track(self, ident: int) -> TrackRow:
         """The track with that id."""
         return self._one(self.tracks(ident, 1), "track", ident)
 
-    # Checks
+    def credits(self, first: int, count: int) -> list[CreditRow]:
+        """Credits of a recording or a movement (``first_credit`` and ``credit_count``)."""
+        return list(pages(self._credits, first, count))
 
-    def faults(self) -> list[str]:
-        """What SQLite's own check of the whole file finds wrong, empty if nothing."""
-        found = self._rows(lambda text: str(text), "PRAGMA integrity_check")
-        return [fault for fault in found if fault != "ok"]
+    def _credits(self, first: int, limit: int) -> list[CreditRow]:
+        return self._page(CreditRow, contract.CREDITS, first, limit)
+
+    def playing(self, ident: int) -> Playing:
+        """Everything about the track with that id, its first eight credits among it."""
+        track = self.track(ident)
+        group = self.group(track.parent)
+        if not self.is_recording(group.id):
+            return Playing(track, group, None, ())
+        shown = self._credits(track.first_credit, min(track.credit_count, ROWS))
+        return Playing(track, group, self.work(group.parent), tuple(shown))
+
+    # What an id stands for
+
+    def kind_of(self, ident: int) -> str:
+        """The list or range of home that *ident* belongs to; empty for a row that is a link.
+
+        Home is read once and remembered, as a player does.
+        """
+        for row in self.remembered_home():
+            if row.first <= ident < row.first + row.count:
+                return row.list
+        return ""
+
+    def is_recording(self, ident: int) -> bool:
+        """Whether the group with that id is a recording and not an album."""
+        return self.kind_of(ident) == "recordings"
+
+    def leads_to_tracks(self, entry: EntryRow) -> bool:
+        """Whether what *entry* leads to are tracks; else they are entries."""
+        return self.kind_of(entry.first) == "tracks"
+
+    def remembered_home(self) -> list[HomeList]:
+        """The rows of home, read when they are first asked for."""
+        if self._home is None:
+            self._home = self.home()
+        return self._home
 
     # How
 
     def _page(
-        self, kind: Callable[..., R], table: str, columns: str, first: int, limit: int
+        self, kind: Callable[..., R], statement: Statement, first: int, limit: int
     ) -> list[R]:
-        # Names of tables and columns are this module's own; values go in as parameters.
-        return self._rows(
-            kind,
-            f"SELECT {columns.replace('$', _LABEL)} FROM {table} "
-            "WHERE id >= ? AND id < ? ORDER BY id",
-            first,
-            first + max(limit, 0),
-        )
-
-    def _rows(self, kind: Callable[..., R], statement: str, *values: int) -> list[R]:
+        if limit <= 0:
+            return []
         try:
-            return [kind(*row) for row in self._connection.execute(statement, values)]
-        except sqlite3.Error as error:
-            raise self._damaged(str(error)) from error
-        except OverflowError:
-            return []  # an id beyond 64 bits is nobody's
+            return [kind(*row) for row in self._runs.run(statement, first, limit)]
+        except TypeError as error:
+            raise damaged(self.path, str(error)) from error
 
     def _one(self, rows: Sequence[R], what: str, ident: int) -> R:
-        if not rows:
-            raise self._damaged(f"there is no {what} {ident}")
+        if not rows or rows[0].id != ident:  # type: ignore[attr-defined]
+            raise damaged(self.path, f"there is no {what} {ident}")
         return rows[0]
 
-    def _damaged(self, cause: str) -> CardProblem:
-        return CardProblem(f"The catalogue {self.path} is damaged: {cause}. {_REMEDY}")
 
-    def _opened(self, path: Path) -> sqlite3.Connection:
-        try:
-            size = path.stat().st_size
-            with path.open("rb") as file:
-                header = file.read(100)
-        except OSError as error:
-            raise CardProblem(
-                f"The catalogue {path} cannot be read: {error.strerror}. "
-                "Check that the card is plugged in, and plug it in again."
-            ) from error
-        if len(header) < 100 or not header.startswith(_MAGIC):
-            raise self._damaged("it is not a SQLite database")
-        form, application = struct.unpack_from(">I", header, 60)[0], header[68:72]
-        if struct.unpack(">I", application)[0] != APPLICATION_ID:
-            raise CardProblem(
-                f"The file {path} is a database of another program, not a catalogue of syncd. "
-                "Nothing in it was changed; give the card's own catalogue."
-            )
-        if form > FORM:
-            raise CardProblem(
-                f"The catalogue {path} has form {form}, and this syncd reads up to form {FORM}. "
-                "Install a newer syncd, or update the card with this one."
-            )
-        _, page = _HEADER.unpack_from(header)
-        pages = struct.unpack_from(">I", header, 28)[0]
-        if size != pages * (65536 if page == 1 else page):
-            raise self._damaged(
-                f"it has {size} bytes where its header says {pages} pages of {page}"
-            )
-        try:
-            return sqlite3.connect(
-                f"file:{quote(os.fsencode(path.absolute()))}?mode=ro&immutable=1",
-                uri=True,
-                isolation_level=None,
-            )
-        except sqlite3.Error as error:
-            raise self._damaged(str(error)) from error
+def faults(path: Path) -> list[str]:
+    """What SQLite's own check of the whole file finds wrong, empty if nothing."""
+    connection = PlainConnection(path)
+    try:
+        found: Iterable[tuple[object, ...]] = connection.ask("PRAGMA integrity_check")
+        return [str(row[0]) for row in found if row[0] != "ok"]
+    finally:
+        connection.close()
 
 
 def pages(read: Callable[[int, int], list[R]], first: int, count: int) -> Iterator[R]:

@@ -5,12 +5,12 @@ from dataclasses import dataclass, field
 from itertools import groupby
 
 PERFORMER_LISTS = ("performers", "conductors", "ensembles", "choirs", "soloists", "instruments")
-"""The lists of home whose rows are in the table headings."""
+"""The lists of home whose rows are those who perform, and what on."""
 
-HOME = (
+LISTS = (
     ("composers", "Composers"),
-    ("works", "Works"),
-    ("recordings", "Recordings"),
+    ("periods", "Periods"),
+    ("forms", "Forms"),
     ("performers", "Performers"),
     ("conductors", "Conductors"),
     ("ensembles", "Ensembles"),
@@ -19,39 +19,97 @@ HOME = (
     ("instruments", "Instruments and voices"),
     ("artists", "Popular artists"),
     ("albums", "Popular albums"),
+    ("recent", "Recently added"),
+)
+"""The lists of a home screen, by name and label, in the order of their rows in home."""
+
+RANGES = (
+    ("works", "Works"),
+    ("recordings", "Recordings"),
+    ("artist_albums", "Popular albums by artist"),
     ("tracks", "Tracks"),
 )
-"""The lists of home, by name and label."""
+"""What else has a row in home: ranges of ids that tell what an item is, and for random choice."""
+
+HOME = LISTS + RANGES
+
+LETTERED = frozenset({"composers", "artists", "albums", *PERFORMER_LISTS})
+"""The lists that have jumps by letter."""
+
+RECENT_MOST = 500
+"""How many recordings and albums the list of recently added ones holds at most."""
 
 Row = tuple[str | int | None, ...]
 Span = tuple[int, int]
 """First id and count; 0 and 0 if there is nothing."""
 
+NOTHING: Span = (0, 0)
+
+
+@dataclass(slots=True)
+class Item:
+    """What stands in its place and may stand in other lists too: its label, what it leads to.
+
+    ``tracks`` are how many there are below it, ``added`` the day of the last one (0 unknown).
+    """
+
+    label: str
+    number: int
+    seconds: int
+    first: int
+    count: int
+    id: int
+    tracks: int
+    added: int = 0
+
+    def own_row(self) -> Row:
+        """Its entry in its own place."""
+        return (self.label, self.number, self.seconds, self.first, self.count, 0)
+
+    def link(self, label: str) -> Row:
+        """An entry in another list that stands for it."""
+        return (label, self.number, self.seconds, self.first, self.count, self.id)
+
 
 @dataclass(slots=True)
 class Rows:
-    """The rows of every table, each table's in the order of its ids from 1 on (ids left out)."""
+    """The rows of every table in the order of their ids, which are left out.
+
+    ``starts`` gives the id of each table's first row; groups are two runs, one of recordings and
+    one of albums.
+    """
 
     home: list[Row] = field(default_factory=list)
     letters: list[Row] = field(default_factory=list)
-    composers: list[Row] = field(default_factory=list)
+    entries: list[Row] = field(default_factory=list)
+    prefixes: list[Row] = field(default_factory=list)
     works: list[Row] = field(default_factory=list)
     recordings: list[Row] = field(default_factory=list)
-    artists: list[Row] = field(default_factory=list)
     albums: list[Row] = field(default_factory=list)
     tracks: list[Row] = field(default_factory=list)
     credits: list[Row] = field(default_factory=list)
-    headings: list[Row] = field(default_factory=list)
-    entries: list[Row] = field(default_factory=list)
+    starts: dict[str, int] = field(default_factory=dict)
+
+    def runs(self) -> Iterator[tuple[str, int, list[Row]]]:
+        """Table, id of the first row, and rows, in the order in which they are written."""
+        for table in ("home", "letters", "entries", "prefixes", "works"):
+            yield table, self.starts.get(table, 1), getattr(self, table)
+        yield "groups", self.starts.get("recordings", 1), self.recordings
+        yield "groups", self.starts.get("albums", 1), self.albums
+        yield "tracks", 1, self.tracks
+        yield "credits", 1, self.credits
 
 
-def runs(values: Sequence[str]) -> Iterator[tuple[str, list[int]]]:
-    """Each stretch of equal *values*, with the places where it stands."""
-    for value, places in groupby(range(len(values)), key=values.__getitem__):
-        yield value, list(places)
+def runs(values: Sequence[str]) -> Iterator[tuple[str, int, int]]:
+    """Each stretch of equal *values*: the value, where it begins, and how long it is."""
+    place = 0
+    for value, same in groupby(values):
+        length = sum(1 for _ in same)
+        yield value, place, length
+        place += length
 
 
-def span(before: Sequence[object], children: Iterable[object]) -> Span:
-    """First id and count of *children* that will be appended to *before*."""
+def span(first: int, children: Iterable[object]) -> Span:
+    """*first* and the count of *children*; 0 and 0 if there are none."""
     count = len(list(children))
-    return (len(before) + 1, count) if count else (0, 0)
+    return (first, count) if count else NOTHING

@@ -1,121 +1,97 @@
--- The catalogue that a player reads. Form 1 (user_version 1, application_id 0x53794361, "SyCa").
+-- The catalogue that a player reads. Form 2 (user_version 2, application_id 0x53794361, "SyCa").
 --
--- Ids are places in display order, from 1 on, without gaps. A list is a range of ids:
---     SELECT ... FROM works WHERE id >= :first AND id < :first + :count ORDER BY id LIMIT 8
--- A row that has children says the id of the first one and how many there are (count 0: first 0).
--- A label is what a list shows, at most 100 bytes of UTF-8. Where it had to be cut, "whole" has the
--- full text, else "whole" is NULL. Times are in milliseconds, sizes in bytes. Paths are relative to
--- the root of the card, their parts separated by "/".
+-- Ids are places in display order. Tracks have the ids 1 to T; whatever else stands in a list is a
+-- row of entries, with ids from T + 1 on. So a range of ids is a list, a place in it is an id, and
+--     first <= T   says that what is opened next are tracks, else entries.
+-- A row that leads on says the id of the first row and how many there are (count 0: first 0). To
+-- read a list from any place on:
+--     SELECT ... FROM entries WHERE id >= :place ORDER BY id LIMIT :rows
+-- where rows is 8, or less if fewer are left. What may be read, and at which cost, is the contract
+-- (syncd/catalogue/contract.py). A label is at most 100 bytes of UTF-8; the whole text stands with
+-- the work, the group or the track. Columns have no types and no constraints, and there are no
+-- indexes, since a player must parse and hold all of this in little memory.
 
-CREATE TABLE home (          -- what there is, in the order of a home screen
-    id INTEGER PRIMARY KEY,
-    list TEXT NOT NULL,      -- composers works recordings performers conductors ensembles choirs
-                             -- soloists instruments artists albums tracks
-    label TEXT NOT NULL,
-    first INTEGER NOT NULL,  -- id of the list's first row: in the table of that name, or in headings
-    count INTEGER NOT NULL,
-    first_letter INTEGER NOT NULL,
-    letter_count INTEGER NOT NULL
+CREATE TABLE home (          -- the lists and ranges that there are; row 1 is always the composers,
+    id INTEGER PRIMARY KEY,  -- and so on in the order of rows.HOME
+    list,                    -- its name, the same in every catalogue
+    label,
+    first,                   -- id of the list's first row
+    count,
+    first_letter,            -- the range of its jumps in letters
+    letter_count
 );
 
-CREATE TABLE letters (       -- jumps within the lists of home
+CREATE TABLE letters (
     id INTEGER PRIMARY KEY,
-    letter TEXT NOT NULL,    -- a capital, or # for what begins with no letter
-    first INTEGER NOT NULL,
-    count INTEGER NOT NULL
+    letter,                  -- a capital, or # for what begins with no letter
+    first,
+    count
 );
 
-CREATE TABLE composers (
+CREATE TABLE entries (
     id INTEGER PRIMARY KEY,
-    label TEXT NOT NULL,     -- family name first
-    whole TEXT,
-    name TEXT NOT NULL,      -- natural order
-    first_work INTEGER NOT NULL,
-    work_count INTEGER NOT NULL
+    label,
+    number,                  -- the year of a recording or an album, else 0
+    seconds,                 -- the length of a recording or an album, else 0
+    first,                   -- what it leads to
+    count,
+    item                     -- id of the entry that this row stands for, 0 for itself
 );
 
-CREATE TABLE works (
+CREATE TABLE prefixes (      -- search by turning a wheel; row 1 is the empty prefix
     id INTEGER PRIMARY KEY,
-    composer INTEGER NOT NULL,
-    label TEXT NOT NULL,     -- title, key and catalogue numbers
-    whole TEXT,
-    title TEXT NOT NULL,
-    catalogue TEXT NOT NULL, -- numbers separated by "; ", empty if there is none
-    key TEXT,
-    first_recording INTEGER NOT NULL,
-    recording_count INTEGER NOT NULL
+    letters,                 -- that can follow; the one at place n (from 0) leads to row child + n
+    child,
+    count,                   -- hits, a word of a name each; they are the entries from first on
+    first,
+    best,                    -- the best of them, at most eight, are the entries from best on
+    best_count
 );
 
-CREATE TABLE recordings (
+CREATE TABLE works (         -- ids are those of their entries
     id INTEGER PRIMARY KEY,
-    work INTEGER NOT NULL,
-    label TEXT NOT NULL,     -- the principal performers
-    whole TEXT,
-    year INTEGER,
-    album TEXT NOT NULL,
-    first_track INTEGER NOT NULL,
-    track_count INTEGER NOT NULL,
-    first_credit INTEGER NOT NULL,
-    credit_count INTEGER NOT NULL,
-    duration_ms INTEGER NOT NULL
+    composer,                -- id of the composer's entry
+    composer_name,           -- natural order
+    title,
+    catalogue,               -- numbers separated by "; ", empty if there is none
+    key                      -- or NULL
 );
 
-CREATE TABLE artists (       -- of popular music
+CREATE TABLE groups (        -- recordings and albums; ids are those of their entries
     id INTEGER PRIMARY KEY,
-    label TEXT NOT NULL,
-    whole TEXT,
-    first_album INTEGER NOT NULL,
-    album_count INTEGER NOT NULL
-);
-
-CREATE TABLE albums (
-    id INTEGER PRIMARY KEY,
-    artist INTEGER NOT NULL,
-    label TEXT NOT NULL,
-    whole TEXT,
-    year INTEGER,
-    first_track INTEGER NOT NULL,
-    track_count INTEGER NOT NULL,
-    duration_ms INTEGER NOT NULL
+    parent,                  -- id of the work or of the artist
+    first_track,
+    track_count,
+    first_credit,
+    credit_count,
+    year,                    -- or NULL
+    added,                   -- day it came to the library, since 1970-01-01, or NULL
+    art,                     -- name of a picture file beside the tracks, empty for a picture in the
+                             -- tracks' own files, NULL for none
+    album,                   -- title of the album, of which a recording may be a part
+    performers               -- a recording's where the label was cut, else NULL; an album's artist
 );
 
 CREATE TABLE tracks (        -- the movements of all recordings, then the tracks of all albums
     id INTEGER PRIMARY KEY,
-    recording INTEGER,       -- either a recording
-    album INTEGER,           -- or a popular album
-    number INTEGER,          -- of the movement in its work, or of the track on its disc
-    disc INTEGER,
-    label TEXT NOT NULL,
-    whole TEXT,
-    artist TEXT,             -- of a popular track, where it is not the album's
-    first_credit INTEGER NOT NULL,  -- what holds for this movement: often the recording's own range
-    credit_count INTEGER NOT NULL,
-    duration_ms INTEGER NOT NULL,
-    size INTEGER NOT NULL,
-    path TEXT NOT NULL
+    label,
+    number,                  -- of the movement in its work, or of the track on its disc; 0 unknown
+    milliseconds,
+    path,                    -- from the root of the card, parts separated by "/"
+    gain,                    -- hundredths of a decibel, or NULL
+    size,                    -- bytes
+    parent,                  -- id of the recording or album
+    disc,                    -- 0 unknown
+    first_credit,            -- what holds for this movement: often the recording's own range
+    credit_count,
+    artist,                  -- of an album's track, where it is not the album's, else NULL
+    whole                    -- text of a label that was cut, else NULL
 );
 
 CREATE TABLE credits (
     id INTEGER PRIMARY KEY,
-    recording INTEGER NOT NULL,
-    heading INTEGER NOT NULL,-- in the list performers; 0 for those who perform in no recording
-    name TEXT NOT NULL,
-    role TEXT NOT NULL,      -- conductor ensemble choir soloist arranger ...
-    instrument TEXT
-);
-
-CREATE TABLE headings (      -- performers, conductors, ensembles, choirs, soloists, instruments
-    id INTEGER PRIMARY KEY,
-    home INTEGER NOT NULL,
-    label TEXT NOT NULL,
-    whole TEXT,
-    first_entry INTEGER NOT NULL,
-    entry_count INTEGER NOT NULL
-);
-
-CREATE TABLE entries (       -- a heading's recordings, in the order of composers and works
-    id INTEGER PRIMARY KEY,
-    recording INTEGER NOT NULL,
-    label TEXT NOT NULL,     -- composer and work
-    whole TEXT
+    performer,               -- id of the entry in the list performers; 0 for who performs nothing
+    name,
+    role,                    -- conductor ensemble choir soloist arranger ...
+    instrument               -- or NULL
 );

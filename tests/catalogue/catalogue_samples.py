@@ -5,7 +5,7 @@ from pathlib import Path
 
 from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.build import build
-from syncd.catalogue.reader import Catalogue, pages
+from syncd.catalogue.reader import Catalogue, EntryRow, pages
 from syncd.model import (
     AudioFacts,
     AudioHash,
@@ -128,23 +128,22 @@ def mixed() -> Shelf:
 
 def reached_tracks(catalogue: Catalogue) -> list[str]:
     """Paths of all tracks, by the ways of composers and artists, in the order met."""
-    home = {row.list: row for row in catalogue.home()}
     paths: list[str] = []
-    composers, artists = home["composers"], home["artists"]
-    for composer in pages(catalogue.composers, composers.first, composers.count):
-        for work in pages(catalogue.works, composer.first_work, composer.work_count):
-            assert work.composer == composer.id
-            for recording in pages(
-                catalogue.recordings, work.first_recording, work.recording_count
-            ):
-                assert recording.work == work.id
-                for track in pages(catalogue.tracks, recording.first_track, recording.track_count):
-                    assert (track.recording, track.album) == (recording.id, None)
-                    paths.append(track.path)
-    for artist in pages(catalogue.artists, artists.first, artists.count):
-        for album in pages(catalogue.albums, artist.first_album, artist.album_count):
-            assert album.artist == artist.id
-            for track in pages(catalogue.tracks, album.first_track, album.track_count):
-                assert (track.recording, track.album) == (None, album.id)
-                paths.append(track.path)
+    for composer in catalogue.children(catalogue.list_named("composers")):
+        for work in catalogue.children(composer):
+            assert catalogue.work(work.id).composer == composer.id
+            for recording in catalogue.children(work):
+                assert catalogue.group(recording.id).parent == work.id
+                paths += paths_under(catalogue, recording)
+    for artist in catalogue.children(catalogue.list_named("artists")):
+        for album in catalogue.children(artist):
+            assert catalogue.group(album.id).parent == artist.id
+            paths += paths_under(catalogue, album)
     return paths
+
+
+def paths_under(catalogue: Catalogue, group: EntryRow) -> list[str]:
+    """Paths of the tracks of a recording or an album."""
+    tracks = list(pages(catalogue.tracks, group.first, group.count))
+    assert {track.parent for track in tracks} == {group.item or group.id}
+    return [track.path for track in tracks]

@@ -1,0 +1,99 @@
+"""Who performs, and what on: the lists they stand in, and the recordings under each name. Pure."""
+
+from collections import Counter
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from syncd.catalogue.belonging import best_spelling, same
+from syncd.catalogue.labels import Text
+from syncd.catalogue.order import display_key
+from syncd.catalogue.rows import PERFORMER_LISTS
+from syncd.model import Credit
+
+NO_PERFORMER = "[Performers unknown]"
+
+_LIST_OF_ROLE = {
+    "conductor": "conductors",
+    "ensemble": "ensembles",
+    "choir": "choirs",
+    "soloist": "soloists",
+}
+_NOT_PERFORMING = frozenset(
+    {"arranger", "librettist", "lyricist", "editor", "author", "producer", "engineer", "translator"}
+)
+_PRINCIPALS = ("soloist", "ensemble", "choir", "conductor")
+_MOST_PER_ROLE = 2
+
+
+@dataclass(slots=True)
+class Heading:
+    """A name in one of the lists, and the places of its recordings, rising."""
+
+    label: str
+    key: str
+    recordings: tuple[int, ...]
+
+
+def performer_lists(text: Text, credits_of: Sequence[Sequence[Credit]]) -> dict[str, list[Heading]]:
+    """The headings of each list in display order; *credits_of* are those of each recording."""
+    # list -> heading's key -> places of recordings
+    found: dict[str, dict[str, list[int]]] = {name: {} for name in PERFORMER_LISTS}
+    spelled: dict[str, dict[str, Counter[str]]] = {name: {} for name in PERFORMER_LISTS}
+    known: dict[tuple[Credit, ...], list[tuple[str, str, str]]] = {}
+    for place, credits in enumerate(credits_of):
+        unlike = tuple(credits)
+        headings = known.get(unlike)
+        if headings is None:
+            headings = [(name, same(one), one) for name, one in headings_of(credits)]
+            known[unlike] = headings
+        for name, key, heading in headings:
+            places = found[name].setdefault(key, [])
+            if not places or places[-1] != place:
+                places.append(place)
+            spelled[name].setdefault(key, Counter())[heading] += 1
+    return {
+        name: sorted(
+            (
+                Heading(
+                    text.clean(best_spelling(spelled[name][key])) or NO_PERFORMER,
+                    key,
+                    tuple(places),
+                )
+                for key, places in found[name].items()
+            ),
+            key=lambda heading: (display_key(heading.label), heading.key),
+        )
+        for name in PERFORMER_LISTS
+    }
+
+
+def headings_of(credits: Iterable[Credit]) -> Iterator[tuple[str, str]]:
+    """The lists that a recording with *credits* stands in: list and name, perhaps repeated."""
+    for credit in credits:
+        if not performs(credit):
+            continue
+        yield "performers", credit.name
+        role = credit.role.casefold()
+        if role in _LIST_OF_ROLE:
+            yield _LIST_OF_ROLE[role], credit.name
+        if credit.instrument and credit.instrument.strip():
+            yield "instruments", credit.instrument[:1].upper() + credit.instrument[1:]
+
+
+def performs(credit: Credit) -> bool:
+    """Whether who is credited can be heard; an arranger or a librettist cannot."""
+    return credit.role.casefold() not in _NOT_PERFORMING
+
+
+def principals(credits: Sequence[Credit]) -> str:
+    """The principal performers in one line: soloists, ensembles, choirs, conductor."""
+    shown: list[str] = []
+    for role in _PRINCIPALS:
+        names = list(dict.fromkeys(c.name.strip() for c in credits if c.role.casefold() == role))
+        names = [name for name in names if name]
+        shown += names[:_MOST_PER_ROLE]
+        if len(names) > _MOST_PER_ROLE:
+            shown[-1] += " et al."
+    if not shown:
+        shown = [c.name.strip() for c in credits if performs(c)][:_MOST_PER_ROLE]
+    return "; ".join(shown)
