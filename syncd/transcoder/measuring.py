@@ -77,7 +77,7 @@ def level_of(
 
 def _meters() -> Any:
     """The meters, with numpy's own threads off: there is one pressing a core already."""
-    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
+    os.putenv("OPENBLAS_NUM_THREADS", "1")  # read by the library when it is loaded
     from syncd.transcoder import loudness
 
     return loudness
