@@ -233,7 +233,7 @@ def read_album(original: str) -> AlbumReading:
     whole = table().exact(text)
     if whole is not None:
         return AlbumReading(original, (whole,), whole, only_composer=True)
-    if table().several(text):
+    if table().leading_family(text) == len(text):
         return AlbumReading(original, family=text, only_composer=True)
     several = _composers_only(text)
     if several:

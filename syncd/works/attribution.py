@@ -2,8 +2,8 @@
 
 Errata, the COMPOSER tag, the title, the album's title, the artist fields, the folders' names, the
 owner of the catalogue number, the work's name, at last the neighbours. Which of several of one name
-is meant is left to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``, whose a work
-is that is named without a composer to ``work_owner.py``.
+is meant is left to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``, whose a
+work is that is named without a composer to ``work_owner.py``.
 """
 
 from collections import Counter
@@ -54,7 +54,7 @@ def _attribute(track: Track, entry: Entry, confidence: float, reason: str) -> No
 
 
 def _attribute_name(track: Track, found: Match, confidence: float, reason: str) -> None:
-    """Name the composer *found*, or the relative whose catalogue the number of the title is from."""
+    """Name the composer *found*, or the relative in whose catalogue the title's number is."""
     by_name = found.how in ("family name", "possessive")
     relative = relative_by_number(found.entry, track) if by_name else None
     if relative is not None:
@@ -180,6 +180,8 @@ def _by_names_around(track: Track) -> None:
 
 def _by_family_around(track: Track) -> bool:
     """One of several of a family name among the artists or folders, where the work tells who."""
+    if track.title.work is None and not track.raws:
+        return False
     fields = track.fields
     for value in (*fields.album_artist, *fields.artist):
         if table().several(value):

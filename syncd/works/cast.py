@@ -98,9 +98,8 @@ def _performers(lists: Lists, composers: frozenset[str]) -> list[Person]:
     # orchestra that plays throughout to tracks that name their soloists only.
     groupless = lists.with_groups and all(p.kind == "person" for p in found)
     for p in of_album:
-        if any(_same_name(have.name, p.name) for have in found):
-            _add(found, p)
-        elif groupless and p.kind in ("ensemble", "choir"):
+        plays_throughout = groupless and p.kind in ("ensemble", "choir")
+        if plays_throughout or any(_same_name(have.name, p.name) for have in found):
             _add(found, p)
     return found
 

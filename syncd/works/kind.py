@@ -13,7 +13,7 @@ from syncd.works.ensembles import is_formal
 from syncd.works.fields import Fields
 from syncd.works.known_works import by_title
 from syncd.works.numbers.meaning import owner_of
-from syncd.works.people import read_people
+from syncd.works.people import Person, read_people
 from syncd.works.popular import genre_side, is_soundtrack, popular_album, popular_title
 from syncd.works.text import fold
 from syncd.works.track import Track
@@ -118,8 +118,8 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     fields = track.fields
     title = track.title
     strength, numbered, songwriters = signs.strength, signs.numbered, signs.songwriters
-    performers = [p for value in (*fields.artist, *fields.performer) for p in read_people(value)]
-    classical = has_concert_players(fields)
+    performers = _performers(fields)
+    classical = _of_concert_life(fields, performers)
     if track.entry is not None and track.composer_confidence >= 0.55:
         if songwriters and strength < 2 and not classical:
             return Kind.POPULAR, False
@@ -150,10 +150,16 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
 
 def has_concert_players(fields: Fields) -> bool:
     """Whether the performers are of concert life: with instruments, a conductor, an orchestra."""
+    return _of_concert_life(fields, _performers(fields))
+
+
+def _performers(fields: Fields) -> list[Person]:
+    return [p for value in (*fields.artist, *fields.performer) for p in read_people(value)]
+
+
+def _of_concert_life(fields: Fields, performers: list[Person]) -> bool:
     return bool(fields.conductor or fields.ensemble or fields.choir) or any(
-        p.instruments or (p.kind in ("ensemble", "choir") and is_formal(p.name))
-        for value in (*fields.artist, *fields.performer)
-        for p in read_people(value)
+        p.instruments or (p.kind in ("ensemble", "choir") and is_formal(p.name)) for p in performers
     )
 
 

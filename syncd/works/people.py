@@ -46,8 +46,8 @@ _LED = (
     r"o\.\s?l\.\s?v\.|onder leiding van|pod batutą|под управлением|за пультом"
 )
 _LED_BY = re.compile(
-    rf"^(?:{_LED}|{_WHO_LEADS}|dir\.?|cond\.?|direction musicale|direction|direktion|ltg\.?|leitung|"
-    r"dirigeert|olv|dyr\.|дир\.|vez\.|vezényel)"
+    rf"^(?:{_LED}|{_WHO_LEADS}|dir\.?|cond\.?|direction musicale|direction|direktion|ltg\.?|"
+    r"leitung|dirigeert|olv|dyr\.|дир\.|vez\.|vezényel)"
     r"(?:\s*:\s*|\s+)(?P<name>\S.*)$",
     re.IGNORECASE,
 )

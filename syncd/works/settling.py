@@ -50,8 +50,8 @@ def settle(piece: Piece) -> None:
 def _sign_of(piece: Piece, composer: str) -> str:
     """What tells a work from others, so that its recordings are told from others', too.
 
-    Numbers that mean nothing to us still tell works apart, and so do keys where the title is no more
-    than a form ("Sonata").
+    Numbers that mean nothing to us still tell works apart, and so do keys where the title is no
+    more than a form ("Sonata").
     """
     if piece.reading is not None and _names_several(piece.reading, piece.numbers):
         return "|".join([composer, *piece.numbers])

@@ -24,6 +24,7 @@ _MOST_PIECES = 24  # in a set
 _AND = frozenset(
     {"&", "+", "and", "und", "et", "e", "y", "en", "och", "og", "ja", "i", "oraz", "и"}
 )
+_GOES_ON = _AND | {",", "/"}
 _UP_TO = frozenset({"-", "–", "—", "to", "bis", "through", "thru", "до", "az", "tot", "till"})
 _AFTER_A_LIST = _AND | {"in", "no", "nos", "nr", "for", "fur", "pour", "per"}
 
@@ -66,6 +67,8 @@ def _next_of_list(tokens: Sequence[Token], letters: int, last: RawNumber) -> Raw
 
     "&" and "and" go on any list; a comma goes on one of three or more, or behind "Opp.".
     """
+    if last.end >= len(tokens) or tokens[last.end].text not in _GOES_ON:
+        return None
     cursor = Cursor(tokens, letters)
     cursor.position = last.end
     slash = cursor.at().text == "/" and _is_next_work(cursor, last.main)
@@ -269,10 +272,15 @@ class _Reader(Cursor):
     def _up_to(self, sub: str) -> str:
         """*sub*, or the pieces from it to another: "Op. 27 Nos. 1-2"."""
         mark, last = self.at(), self.at(1)
-        if mark.folded in _UP_TO and is_numeric(last) and len(last.text) <= 2:
-            if int(last.text) > int(sub) and self.at(2).text not in (".", ")"):
-                self.position += 2
-                return f"{sub}–{plain_digits(last)}"
+        if (
+            mark.folded in _UP_TO
+            and is_numeric(last)
+            and len(last.text) <= 2
+            and int(last.text) > int(sub)
+            and self.at(2).text not in (".", ")")
+        ):
+            self.position += 2
+            return f"{sub}–{plain_digits(last)}"
         return sub
 
     def _after_slash(self, number: Token) -> str | None:

@@ -31,10 +31,10 @@ def take_catalogue(draft: Draft, index: int) -> int:
     raws = read_numbers(draft.tokens, index)
     if not raws:
         return index
-    if draft.raws and draft.raws[-1].prefix == raws[0].prefix and index > 0:
-        if draft.folded[index - 1] in AND_WORDS:  # "D. 899 & D. 935"
-            draft.is_range = True
-            draft.cut.add(index - 1)
+    same_catalogue = draft.raws and draft.raws[-1].prefix == raws[0].prefix
+    if same_catalogue and draft.folded[index - 1] in AND_WORDS:  # "D. 899 & D. 935"
+        draft.is_range = True
+        draft.cut.add(index - 1)
     draft.add_numbers(raws)
     draft.add_evidence(raws[0].start, raws[-1].end)
     return raws[-1].end
