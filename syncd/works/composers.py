@@ -117,6 +117,8 @@ class Table:
         self._names[key] = entry
 
     def _add_family(self, form: str, entry: Entry) -> None:
+        if "," in form and SUFFIXES.issuperset(name_key(form.partition(",")[2]).split()):
+            form = form.replace(",", "")  # "J. Strauss, Jr."
         if "," in form:
             family, _, given = form.partition(",")
         else:
@@ -259,6 +261,7 @@ class Table:
             options.append((words[cut:], words[:cut]))
             options.append((words[:cut], words[cut:]))
         found: dict[str, Entry] = {}
+        asked: list[str] = []
         for family_words, given in options:
             if len(family_words) == 1 and len(family_words[0]) < 3:
                 continue
@@ -281,9 +284,10 @@ class Table:
             for entry, have in rows:
                 if compatible(wanted, have):
                     found[entry.sort] = entry
-        if len(found) > 1 and all(len(word) == 1 for word in wanted):
-            # "A. Cherepnin" is Alexander, hardly Ivan Alexandrovich by his father's name alone.
-            first = [e for e in found.values() if initials_of(e.sort).startswith(wanted[0])]
+                    asked = wanted
+        if len(found) > 1 and all(len(word) == 1 for word in asked):
+            # "A. Cherepnin" is Alexander, hardly Ivan Alexandrovich by his father's name.
+            first = [e for e in found.values() if initials_of(e.sort).startswith(asked[0])]
             others = [e for e in found.values() if e not in first]
             if first and all(any(map(has_patronymic, e.forms)) for e in others):
                 return first

@@ -231,7 +231,8 @@ class _Reader(Cursor):
             and len(letters.text) <= 2
             and not (is_numeric(self.at(1)) and self.at(1).glued)
         ):
-            main += letters.text
+            # "OP. 56A" is shouted; other catalogues tell large letters from small ones.
+            main += letters.text.lower() if self.is_opus else letters.text
             self.position += 1
         return main
 
