@@ -64,33 +64,36 @@ def crc16(data: bytes) -> int:
     return crc
 
 
-def with_padding(frame: bytes, info: InfoFrame, padding: int) -> bytes:
-    """*frame* with another padding and the CRC that goes with it."""
+def with_padding(frame: bytes, info: InfoFrame, padding: int, delay: int | None = None) -> bytes:
+    """*frame* with another padding, and perhaps *delay*, and the CRC that goes with them."""
     changed = bytearray(frame)
     at = info.tag_at + _ENCODER_AT + 21
-    changed[at : at + 3] = (info.delay << 12 | padding).to_bytes(3, "big")
+    before = info.delay if delay is None else delay
+    changed[at : at + 3] = (before << 12 | padding).to_bytes(3, "big")
     end = info.tag_at + _CRC_AT
     changed[end : end + 2] = crc16(bytes(changed[:end])).to_bytes(2, "big")
     return bytes(changed)
 
 
-def mend(path: Path, samples: int) -> bool:
+def mend(path: Path, samples: int, *, ahead: int = 0) -> bool:
     """Let the info frame of the bare MP3 *path* say that *samples* went in; True if it did not.
 
     Two things are wrong in what the muxer writes: the padding is capped at 1681, so that lengths
     of 1 to 46 samples over whole frames would decode too long and leave a gap before a movement
     that follows without a break; and the CRC is taken over 190 bytes, which are those before it
-    only in stereo above 24 kHz.
+    only in stereo above 24 kHz. *ahead* samples of what went in stand before the music and are to
+    be left out with the encoder's delay.
     """
     with path.open("rb+") as file:
         frame = file.read(_HEAD_BYTES)
         info = read_info_frame(frame)
         if info is None:
             return False
-        padding = info.frames * info.samples_per_frame - info.delay - samples
-        if not 0 <= padding <= 0xFFF:
+        delay = info.delay + ahead
+        padding = info.frames * info.samples_per_frame - delay - samples
+        if not (0 <= padding <= 0xFFF and delay <= 0xFFF):
             return False
-        mended = with_padding(frame, info, padding)
+        mended = with_padding(frame, info, padding, delay)
         if mended == frame:
             return False
         file.seek(0)

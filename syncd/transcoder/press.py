@@ -9,6 +9,7 @@ measures what goes into the encoder. Only what the recipe asks for is in the gra
 import contextlib
 from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from syncd.transcoder.around import Counted, around, check_others, others
 from syncd.transcoder.checking import DamagedSource, Witness, checked, checksum_file
 from syncd.transcoder.checks import Checks
 from syncd.transcoder.copying import remux
+from syncd.transcoder.edges import mirrored, with_mirrors
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
 from syncd.transcoder.graph import opened, processed
@@ -65,7 +67,7 @@ def press(
             remux(track, recipe, part, _shown(track.address), tool, forgiven=damage is not None)
         else:
             _make(track, recipe, part, tool, sink, store, forgiven)
-        return store.put(track.audio_hash, recipe.key, part)
+        return store.put(track.audio_hash, recipe.key, part, tool.version())
     finally:
         for left in (part, checksum_file(part)):
             with contextlib.suppress(OSError):
@@ -135,12 +137,21 @@ def _encode(
     witness = Witness(track, part, checks)
     if recipe.join is None:
         stream = processed(opened(track, recipe), track.audio, recipe)
-        graph = witness.joined(_graph(stream, recipe, part, tap))
+        extent = mirrored(track, recipe, None)
+        samples = track.audio.samples or 0
+        mirror = partial(with_mirrors, samples=samples, extent=extent) if extent else None
+        graph = witness.joined(_graph(stream, recipe, part, tap, mirror))
         run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
     else:
         placed = around(track, recipe, alone=alone)
         counted = Counted(tap.feed, placed.own, recipe.channels)
-        graph = witness.joined(_graph(placed.stream, recipe, part, tap, placed.cut))
+        extent = mirrored(track, recipe, placed.own)
+
+        def own(branch: Any) -> Any:
+            cut = placed.cut(branch)
+            return with_mirrors(cut, placed.own, extent) if extent else cut
+
+        graph = witness.joined(_graph(placed.stream, recipe, part, tap, own))
         run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
         missing = placed.missing(counted.frames)
     seen = tap.seen()
@@ -150,7 +161,7 @@ def _encode(
     if damage is not None and not forgiven:
         raise DamagedSource(item, damage)
     if recipe.codec is Codec.MP3:
-        mp3_info.mend(part, before.samples)
+        mp3_info.mend(part, before.samples, ahead=extent)
     after = inspect.inspect(item, part, recipe, before, tool)
     if sink is not None and seen.loudness is not None:
         sink.keep(key, seen.loudness)
@@ -174,14 +185,14 @@ def _encode(
 
 
 def _graph(
-    stream: Any, recipe: Recipe, part: Path, tap: Tap, cut: Callable[[Any], Any] | None = None
+    stream: Any, recipe: Recipe, part: Path, tap: Tap, ends: Callable[[Any], Any] | None = None
 ) -> Any:
     """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*.
 
-    With *cut*, which leaves the encoder a part of *stream*, the tap gets the whole.
+    *ends* cuts or extends what the encoder gets; the tap gets *stream* as it is.
     """
     branches = stream.filter_multi_output("asplit")
-    encoded = branches.stream(0) if cut is None else cut(branches.stream(0))
+    encoded = branches.stream(0) if ends is None else ends(branches.stream(0))
     return ffmpeg.merge_outputs(
         encoded.output(file_address(part), **encoding(recipe)), tap.output(branches.stream(1))
     )

@@ -40,6 +40,14 @@ def test_a_capped_padding_is_mended_to_the_reference_encoders_value(tmp_path: Pa
     assert not mp3_info.mend(path, 57601)
 
 
+def test_what_stands_before_the_music_counts_as_delay(tmp_path: Path) -> None:
+    path = encoded(tmp_path, 57_600)
+    assert mp3_info.mend(path, 57_600 - 576 - 300, ahead=576)
+    info = mp3_info.read_info_frame(path.read_bytes()[:4096])
+    assert info is not None
+    assert (info.delay, info.padding, info.samples) == (1152, 876, 56_724)
+
+
 @pytest.mark.parametrize("options", [("-q:a", "2"), ("-b:a", "128k")])
 def test_the_crc_is_the_one_that_the_muxer_writes_for_stereo(
     options: tuple[str, ...], tmp_path: Path
