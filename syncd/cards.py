@@ -23,8 +23,10 @@ from syncd.applier.identity import (
     read_identity,
     write_identity,
 )
+from syncd.applier.reading import read_card
 from syncd.applier.volume import FolderVolume
 from syncd.errors import CardProblem, SetupProblem
+from syncd.model import AudioHash
 from syncd.planner.programme import EVERYTHING, Programme, read_programme
 from syncd.profile import Profile, find_profile, read_profile, sample_profiles
 from syncd.settings import Home
@@ -233,6 +235,28 @@ def _tell_damaged(home: Home, card: str) -> None:
     same = [text for text in damaged if f"{card}.json" in text] or damaged
     if same:
         raise SetupProblem(same[0])
+
+
+def needed_pressings(home: Home) -> tuple[frozenset[tuple[AudioHash, str]], list[str]]:
+    """The pressings of which the cards that are plugged in hold files, and notices.
+
+    What is on a card is not needed to play it, but to repair it, to move it and to dress it anew.
+    """
+    needed: set[tuple[AudioHash, str]] = set()
+    notices: list[str] = []
+    mounted = {identity.id: mount for mount, identity in mounted_cards()}
+    for record in records(home):
+        mount = where(record, mounted)
+        if mount is None:
+            continue
+        try:
+            with FolderVolume(mount, record.name) as volume:
+                entries = read_card(volume).state.entries
+        except CardProblem as problem:
+            notices.append(f"What {record.name} needs is not known: {problem}")
+            continue
+        needed |= {(AudioHash(entry.source.audio), entry.source.recipe) for entry in entries}
+    return frozenset(needed), notices
 
 
 def largest_file(mount: Path) -> int | None:

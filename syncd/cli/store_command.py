@@ -1,10 +1,18 @@
 """``syncd store``: the pressings kept at home."""
 
+import time
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+
 import click
 
-from syncd.cli.output import amount, count, json_document
+from syncd.cli.output import amount, count, json_document, notice, shown
 from syncd.settings import Home
-from syncd.transcoder.store import Store
+from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+from syncd.transcoder.store import Held, Store, Trimmed
+
+_DAY_S = 86_400
+_AGES = ((30, "a month"), (365, "a year"))
 
 
 @click.group("store", invoke_without_command=True)
@@ -19,19 +27,61 @@ def command(ctx: click.Context, as_json: bool) -> None:
         return
     home: Home = ctx.obj
     with Store(home.store) as store:
-        held = store.size()
+        size, held = store.size(), store.held()
+    version = _version(home)
+    kinds = _summed(held, lambda each: each.suffix.removeprefix("."))
+    ages = _summed(held, _age)
+    others = [each for each in held if each.made_by not in ("", version)]
     if as_json:
-        json_document({"folder": str(home.store), **_facts(held)})
+        json_document(
+            {
+                "folder": str(home.store),
+                "pressings": size.pressings,
+                "pressing_bytes": size.pressing_bytes,
+                "pictures": size.pictures,
+                "picture_bytes": size.picture_bytes,
+                "kinds": kinds,
+                "last_used": ages,
+                "encoder": version,
+                "by_other_versions": len(others),
+                "by_unknown_versions": sum(not each.made_by for each in held),
+            }
+        )
         return
     click.echo(
-        f"{home.store}: {count(held.pressings, 'pressing')} ({amount(held.pressing_bytes)}), "
-        f"{count(held.pictures, 'picture')} ({amount(held.picture_bytes)})."
+        f"{home.store}: {count(size.pressings, 'pressing')} ({amount(size.pressing_bytes)}), "
+        f"{count(size.pictures, 'picture')} ({amount(size.picture_bytes)})."
     )
+    for title, parts in (("By kind", kinds), ("Last used", ages)):
+        if parts:
+            listed = (f"{name} {part['pressings']} ({amount(part['bytes'])})"
+                      for name, part in parts.items())  # fmt: skip
+            click.echo(f"  {title}: " + ", ".join(listed))
+    if others:
+        click.echo(
+            shown(
+                f"  {count(len(others), 'pressing')} made by another version of ffmpeg than "
+                f"{version}: as good as ever; 'syncd store renew' has them made anew."
+            )
+        )
 
 
-def _facts(held: object) -> dict[str, int]:
-    names = ("pressings", "pressing_bytes", "pictures", "picture_bytes")
-    return {name: getattr(held, name) for name in names}
+def _version(home: Home) -> str:
+    return Ffmpeg(find_ffmpeg(home.settings().ffmpeg)).version()
+
+
+def _age(held: Held) -> str:
+    days = (time.time() - held.used) / _DAY_S
+    return next((f"within {name}" for most, name in _AGES if days <= most), "longer ago")
+
+
+def _summed(held: Iterable[Held], name_of: Callable[[Held], str]) -> dict[str, dict[str, int]]:
+    found: dict[str, dict[str, int]] = defaultdict(lambda: {"pressings": 0, "bytes": 0})
+    for each in held:
+        part = found[name_of(each)]
+        part["pressings"] += 1
+        part["bytes"] += each.size
+    return dict(sorted(found.items(), key=lambda item: -item[1]["bytes"]))
 
 
 @command.command("trim")
@@ -39,10 +89,39 @@ def _facts(held: object) -> dict[str, int]:
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
 def trim(home: Home, limit_gb: float | None, as_json: bool) -> None:
-    """Remove the pressings that were not used for longest, until the rest fits the limit."""
+    """Remove the pressings that were not used for longest, until the rest fits the limit.
+
+    What the cards that are plugged in hold is not removed, even if the limit is not reached then.
+    """
+    from syncd.cards import needed_pressings
+
     limit = home.settings().store_limit_gb if limit_gb is None else limit_gb
     with home.only_writer(), Store(home.store) as store:
-        done = store.trim(int(limit * 1e9))
+        needed, notices = needed_pressings(home)
+        done = store.trim(int(limit * 1e9), needed)
+    for text in notices:
+        notice(text)
+    _tell(done, as_json)
+    if done.bytes_left > limit * 1e9 and not as_json:
+        click.echo("The rest is what the cards that are plugged in hold.")
+
+
+@command.command("renew")
+@click.option("--json", "as_json", is_flag=True, help="Print JSON.")
+@click.pass_obj
+def renew(home: Home, as_json: bool) -> None:
+    """Remove the pressings that another version of ffmpeg made.
+
+    They are made anew when they are needed. What lies on cards stays as it is.
+    """
+    version = _version(home)
+    with home.only_writer(), Store(home.store) as store:
+        old = [each.key for each in store.held() if each.made_by not in ("", version)]
+        done = store.remove(old)
+    _tell(done, as_json)
+
+
+def _tell(done: Trimmed, as_json: bool) -> None:
     if as_json:
         json_document(
             {"removed": done.removed, "bytes_removed": done.bytes_removed, "bytes": done.bytes_left}

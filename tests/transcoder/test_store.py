@@ -6,6 +6,7 @@ import sqlite3
 import subprocess
 import sys
 import threading
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -97,10 +98,10 @@ def test_a_damaged_index_is_set_aside_and_rebuilt(tmp_path: Path) -> None:
 
 
 def test_an_index_that_fails_during_a_run_is_told_in_a_sentence(store: Store) -> None:
-    store._db.execute("PRAGMA query_only = ON")  # as a full or read-only disk does
+    store._index._db.execute("PRAGMA query_only = ON")  # as a full or read-only disk does
     with pytest.raises(SetupProblem, match="index of the store"):
         put(store, A, b"music")
-    store._db.execute("PRAGMA query_only = OFF")
+    store._index._db.execute("PRAGMA query_only = OFF")
     found = store.get(A, KEY)  # the file itself is whole, so it is not lost
     assert found is not None
     assert store.verify(found)
@@ -205,7 +206,7 @@ WRITER = """
 import os, signal, sys
 from pathlib import Path
 from syncd.model import AudioHash
-from syncd.transcoder import store as module
+from syncd.transcoder import store as module, store_index
 
 stop_at, calls = int(sys.argv[2]), 0
 
@@ -221,14 +222,19 @@ def counted(function):
 os.fsync = counted(os.fsync)
 Path.replace = counted(Path.replace)
 Path.write_bytes = counted(Path.write_bytes)
-module._hash_and_sync = counted(module._hash_and_sync)
-module.Store._write_row = counted(module.Store._write_row)
-module.Store._place = counted(module.Store._place)
+Path.unlink = counted(Path.unlink)
+module.hash_and_sync = counted(module.hash_and_sync)
+store_index.StoreIndex.put = counted(store_index.StoreIndex.put)
+store_index.StoreIndex.forget = counted(store_index.StoreIndex.forget)
 with module.Store(Path(sys.argv[1])) as store:
-    for letter in "abc":
+    for letter in "ab":
         part = store.part(".mp3")
         part.write_bytes(letter.encode() * 1000)
         store.put(AudioHash(letter * 32), "r1-x", part)
+    part = store.part(".mp3")
+    part.write_bytes(b"A" * 1000)
+    store.put(AudioHash("a" * 32), "r1-x", part)
+    store.trim(1500)
 print(calls)
 """
 
@@ -240,16 +246,47 @@ def test_a_kill_at_any_step_leaves_only_whole_pressings(tmp_path: Path) -> None:
 
     steps = int(run(tmp_path / "whole", 0).stdout)
     assert steps > 10
-    for step in range(1, steps + 1):
-        folder = tmp_path / f"killed-{step}"
-        assert run(folder, step).returncode == -signal.SIGKILL
+    folders = {step: tmp_path / f"killed-{step}" for step in range(1, steps + 1)}
+    with ThreadPoolExecutor(4) as pool:
+        ran = list(pool.map(run, folders.values(), folders))
+    assert {process.returncode for process in ran} == {-signal.SIGKILL}
+    for folder in folders.values():
         with Store(folder) as store:
             assert not files(folder / "parts")
-            for letter in "abc":
+            for letter in "ab":
                 kept = store.get(AudioHash(letter * 32), "r1-x")
                 if kept is not None:
-                    assert kept.path.read_bytes() == letter.encode() * 1000
+                    assert kept.path.read_bytes().lower() == letter.encode() * 1000
+                    assert store.verify(kept)
+            # What a kill has left beside the index is counted, and goes like the rest.
+            store.trim(10_000)
             assert len(files(folder / "pressings")) == len(store.sizes())
+            assert store.trim(0).bytes_left == 0
+            assert files(folder / "pressings") == []
+
+
+def test_an_index_of_the_first_format_keeps_its_rows(tmp_path: Path) -> None:
+    with Store(tmp_path / "s") as store:
+        kept = put(store, A, b"music")
+    with sqlite3.connect(tmp_path / "s" / "store.db") as db:
+        db.execute("ALTER TABLE pressings DROP COLUMN made_by")
+        db.execute("PRAGMA user_version = 1")
+    db.close()
+    with Store(tmp_path / "s") as store:
+        assert store.get(A, KEY) == kept
+        assert [held.made_by for held in store.held()] == [""]
+
+
+def test_what_made_a_pressing_is_remembered_and_its_pressings_can_be_removed(store: Store) -> None:
+    for audio, version in ((A, "6.1"), (B, "7.0"), (C, "7.0")):
+        part = store.part(".mp3")
+        part.write_bytes(b"music")
+        store.put(audio, KEY, part, version)
+    assert {held.key[0]: held.made_by for held in store.held()} == {A: "6.1", B: "7.0", C: "7.0"}
+    old = [held.key for held in store.held() if held.made_by != "7.0"]
+    assert store.remove(old).removed == 1
+    assert set(store.sizes()) == {(B, KEY), (C, KEY)}
+    assert len(files(store.folder / "pressings")) == 2
 
 
 def test_a_picture_is_made_once_and_a_bad_one_is_remembered(store: Store) -> None:
@@ -271,9 +308,9 @@ def test_a_picture_is_made_once_and_a_bad_one_is_remembered(store: Store) -> Non
 def test_sizes_of_many_pressings_come_from_one_query(store: Store) -> None:
     rows = [(f"{number:032x}", KEY, "0" * 32, ".mp3", number, 0.0) for number in range(20_000)]
     with sqlite3.connect(store.folder / "store.db") as db:
-        db.executemany("INSERT INTO pressings VALUES (?, ?, ?, ?, ?, ?)", rows)
+        db.executemany("INSERT INTO pressings VALUES (?, ?, ?, ?, ?, ?, '')", rows)
     db.close()
     queries: list[str] = []
-    store._db.set_trace_callback(queries.append)
+    store._index._db.set_trace_callback(queries.append)
     assert len(store.sizes()) == 20_000
     assert len(queries) == 1
