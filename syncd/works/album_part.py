@@ -19,6 +19,11 @@ from syncd.works.worktitle.reading import WorkReading
 _ORDINAL = re.compile(r"^\d{1,3}\s*[.)]\s*")
 _FIRST_WORD = re.compile(r"[^\W\d_]+")
 
+_WITHOUT_NAMED_PARTS = frozenset(
+    {"Symphony", "Concerto", "Sonata", "Sonatina", "Trio", "Quartet", "Quintet", "Sextet", "Septet",
+     "Octet", "Mass", "Requiem"}
+)  # fmt: skip
+
 
 def part_of_album(
     track: Track, own: WorkReading, whole: WorkReading, known: bool
@@ -38,7 +43,7 @@ def part_of_album(
     number = _number_in_set(track, own, whole)
     if number is not None:
         return MovementReading(number, whole_title(track), True, kind="number"), 0.9
-    if _is_section(track, own, known):
+    if _is_section(track, own, whole, known):
         return MovementReading(None, whole_title(track), kind="section"), 0.9 if sure else 0.75
     if track.title.firm or own.strength >= 2:
         return None
@@ -85,7 +90,7 @@ def _number_in_set(track: Track, own: WorkReading, whole: WorkReading) -> int | 
     if number is None:
         counted = trailing_number(own.proper)  # "Prélude II"
         number = counted[1] if counted is not None else None
-    several = whole.plural or (whole.form or "").endswith("s")
+    several = whole.plural or (whole.form or "").endswith("s") or (whole.count or 0) > 1
     if several and _kind_of_piece(own.form) == _kind_of_piece(whole.form or ""):
         return number if whole.raws or not own.key else None
     unnumbered = whole.number is None and not whole.key
@@ -100,7 +105,7 @@ def _kind_of_piece(form: str) -> str:
     return "Caprice" if last == "Capriccio" else last
 
 
-def _is_section(track: Track, own: WorkReading, known: bool) -> bool:
+def _is_section(track: Track, own: WorkReading, whole: WorkReading, known: bool) -> bool:
     """Whether "Variation I: Poco più animato", "Gavotte: Allegro" head a section of the whole."""
     if own.key is not None or own.number is not None or not _only_tempo_below(track):
         return False
@@ -111,5 +116,7 @@ def _is_section(track: Track, own: WorkReading, known: bool) -> bool:
     if movement is None or track.album.level < 2:
         return False
     if own.form is not None:
-        return own.structured and own.form in SECTION_FORMS and movement.tempo
+        # "Valse noble: Un poco maestoso" of Carnaval; beside a symphony it would be another work.
+        unnamed = own.structured or (not known and whole.form not in _WITHOUT_NAMED_PARTS)
+        return unnamed and own.form in SECTION_FORMS and movement.tempo
     return movement.tempo and not known and own.strength == 0

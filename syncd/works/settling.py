@@ -60,6 +60,10 @@ def _sign_of(piece: Piece, composer: str) -> str:
         return f"{composer}|{sign}"
     unknown = [f"{raw.prefix} {raw.main}" for raw in piece.raws if raw.sure]
     reading = piece.reading
+    if reading is not None and not unknown and reading.proper:
+        meant = the_one(composer, reading.proper, piece.key)  # "Spring", filed as Violin Concerto
+        if meant is not None and meant.catalogue:
+            return f"{composer}|{meant.catalogue[0]}"
     form_alone = reading is not None and reading.structured and reading.number is None
     if form_alone and not unknown and piece.key:
         unknown = [piece.key]
