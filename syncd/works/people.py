@@ -86,13 +86,19 @@ def read_people(text: str) -> tuple[Person, ...]:
         c for part in _LIST_MARK.split(shielded) for c in _TIGHT_SLASH.split(part) if c.strip()
     ]
     people: list[Person] = []
-    for chunk in chunks:
-        said = role_or_instrument(chunk.strip(" ,;:")) if people and _HOLD not in chunk else None
-        if said is not None and people[-1].kind == "person":
+    label: tuple[tuple[str, ...], tuple[str, ...]] | None = None
+    for number, chunk in enumerate(chunks):
+        said = role_or_instrument(chunk.strip(" ,;:")) if _HOLD not in chunk else None
+        if said is not None and people and people[-1].kind == "person":
             # "Name - lute": what he plays stands behind a mark of the list.
             people[-1] = people[-1].also(*said)
-            continue
-        people.extend(_chunk(chunk.strip(" ,;:"), brackets))
+        elif said is not None and not people and number + 1 < len(chunks):
+            label = said  # "Lute - Name"
+        elif label is not None:
+            people.extend(_labelled(chunk.strip(" ,;:"), label, brackets))
+            label = None
+        else:
+            people.extend(_chunk(chunk.strip(" ,;:"), brackets))
     return tuple(person for person in people if fold(person.name) not in _NOBODY and person.name)
 
 
@@ -151,7 +157,17 @@ def _around_colon(chunk: str, brackets: list[str]) -> list[Person]:
         return _chunk(before.strip(), brackets) + _chunk(label, brackets)
     said = role_or_instrument(head)
     if said is not None and rest:
-        return [person.also(*said) for person in _chunk(rest, brackets)]
+        named, _, more = rest.partition(":")
+        first, comma, label = named.rpartition(",")
+        if more and comma and role_or_instrument(label) is not None:
+            # "Sopran: Lara Kint, Klavier: Jan Venn"
+            following = f"{label.strip()}: {more.strip()}"
+            return _labelled(first, said, brackets) + _chunk(following, brackets)
+        return _labelled(rest, said, brackets)
+    played, _, more = rest.partition(",")
+    said = role_or_instrument(played.strip()) if _HOLD not in played else None
+    if said is not None:  # "Lara Kint: piano, Jan Venn: violin"
+        return _labelled(head, said, brackets) + _chunk(more.strip(), brackets)
     left, right = _chunk(head, brackets), _chunk(rest, brackets)
     if left and right:
         # "Pauline Achterberg: Northmoor Symphony Orchestra"
@@ -160,6 +176,18 @@ def _around_colon(chunk: str, brackets: list[str]) -> list[Person]:
         elif right[-1].kind == "person" and left[0].kind in ("ensemble", "choir"):
             right[-1] = right[-1].also(("conductor",))
     return left + right
+
+
+def _labelled(
+    names: str, said: tuple[tuple[str, ...], tuple[str, ...]], brackets: list[str]
+) -> list[Person]:
+    """The *names* behind a label; who conducts, sings or plays beside an orchestra is a person."""
+    people = _chunk(names.strip(), brackets)
+    of_persons = any(person.kind == "person" for person in people)
+    return [
+        person.also(*said) if person.kind == "person" or not of_persons else person
+        for person in people
+    ]
 
 
 def _is_inverted(family: str, given: str) -> bool:

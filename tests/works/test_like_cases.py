@@ -288,6 +288,30 @@ def test_a_conductor_is_told_by_the_word_for_her_in_any_language(artist: str) ->
     assert performers(found, "soloist") == []
 
 
+@pytest.mark.parametrize(
+    ("artist", "expected"),
+    [
+        ("Dirigentin: Imke Tarnow, Orchester Linden",
+         {("Imke Tarnow", "conductor", None), ("Orchester Linden", "ensemble", None)}),
+        ("Dyrygent - Imke Tarnow, Orkiestra Linden",
+         {("Imke Tarnow", "conductor", None), ("Orkiestra Linden", "ensemble", None)}),
+        ("Sopran: Lara Kint, Klavier: Jan Venn",
+         {("Lara Kint", "soloist", "soprano"), ("Jan Venn", "soloist", "piano")}),
+        ("Piano : Lara Kint / Violon : Jan Venn",
+         {("Lara Kint", "soloist", "piano"), ("Jan Venn", "soloist", "violin")}),
+        ("Lara Kint: piano, Jan Venn: violin",
+         {("Lara Kint", "soloist", "piano"), ("Jan Venn", "soloist", "violin")}),
+        ("Choir: Linden Singers, Ensemble: Eschental Players",
+         {("Linden Singers", "choir", None), ("Eschental Players", "ensemble", None)}),
+    ],
+)  # fmt: skip
+def test_a_label_speaks_of_the_names_up_to_the_next_one(
+    artist: str, expected: set[tuple[str, str, str | None]]
+) -> None:
+    [found] = filed(["Symphony No. 5, Op. 67"], COMPOSER="Beethoven", ARTIST=artist)
+    assert {(one.name, one.role, one.instrument) for one in found.credits} == expected
+
+
 def test_a_family_name_that_begins_like_a_word_for_leading_stays_whole() -> None:
     [found] = filed(
         ["Symphony No. 5, Op. 67"], COMPOSER="Beethoven", ARTIST="Anna Unterberg, Linden Orchester"
