@@ -123,6 +123,7 @@ class Track:
     With a ``span`` it is a part of the file at ``path``, and ``audio_hash``, duration and samples
     are the part's. ``emphasis`` says that the audio was recorded with 50/15 us pre-emphasis.
     ``added`` is the day the file came to the library, counted from 1970-01-01, None if not known.
+    ``rating`` is what the listener thinks of it by its tags, 0 to 100, None if they say nothing.
     """
 
     path: LibraryPath
@@ -142,6 +143,7 @@ class Track:
     span: Span | None = None
     emphasis: bool = False
     added: int | None = None
+    rating: int | None = None
 
     @property
     def address(self) -> str:
@@ -223,7 +225,8 @@ class Identity:
     """How a track is catalogued (see works.md's conventions in DEVELOPERS.md).
 
     ``recording`` is the same for all movements of one performance of one work and for no other
-    track; None for popular and unknown tracks. ``confidence`` is 0.0 to 1.0.
+    track; None for popular and unknown tracks. ``confidence`` is 0.0 to 1.0. ``tags`` are the
+    listener's own words for it, from the errata.
     """
 
     kind: Kind
@@ -236,6 +239,7 @@ class Identity:
     album: str | None = None
     confidence: float = 0.0
     reasons: tuple[str, ...] = ()
+    tags: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

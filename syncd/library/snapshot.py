@@ -118,6 +118,7 @@ def _tracks(
                 identity.kind, identity.composer, identity.work, identity.recording,
                 Movement(movement_number, movement_title or None), identity.credits,
                 identity.artist, identity.album, identity.confidence, identity.reasons,
+                identity.tags,
             )  # fmt: skip
         # The track is completed before anyone sees it, the way a frozen dataclass's own constructor
         # does it: decoding all but two fields at once takes a third of the time of constructing.
