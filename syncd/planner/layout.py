@@ -109,7 +109,7 @@ def recording_label(entry: CataloguedTrack, longest: int = 255) -> str:
     the year is not cut off.
     """
     names = performer_names(entry.identity.credits)[:3]
-    year = _year(entry.track.date)
+    year = year_of(entry.track.date)
     room = longest - (len(year) + 3 if year else 0)
     while len(names) > 1 and len(", ".join(names)) > room:
         names.pop()
@@ -136,7 +136,8 @@ def _performer_names(credits: tuple[Credit, ...]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(credit.name for credit in ordered))
 
 
-def _year(date: str) -> str:
+def year_of(date: str) -> str:
+    """The year in a tag's *date*, empty when there is none."""
     found = _YEAR.search(date)
     return found.group() if found else ""
 
@@ -183,7 +184,7 @@ class Layout:
         first = group.members[0]
         identity = first.identity
         label = recording_label(first, self._longest_name - 5)
-        year = _year(first.track.date)
+        year = year_of(first.track.date)
         wide = max(2, len(str(len(group.members))))
         fields = {
             "composer": identity.composer.sort if identity.composer else "Unknown composer",
@@ -215,7 +216,7 @@ class Layout:
         fields = {
             "artist": _album_artist(first),
             "album": _album(first),
-            "year": _year(first.track.date),
+            "year": year_of(first.track.date),
         }
         folders = [_filled(part, fields) for part in self._popular[:-1]]
         paths = []
