@@ -12,6 +12,7 @@ from functools import lru_cache
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
+from syncd.works.separators import split_title
 from syncd.works.text import fold
 from syncd.works.value import plain_value
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
@@ -21,10 +22,6 @@ from syncd.works.worktitle.remarks import read_from
 
 _HOBOKEN_SPACE = re.compile(
     r"(\bHob(?:oken)?\.?\s*[IVX]+\s?[a-h]?)\s*[:/]\s*(?=[A-Z]{0,2}\d)", re.IGNORECASE
-)
-_SEPARATOR = re.compile(
-    r"(?=[\s—:;.\\])(?:"  # what each begins with: most places are passed by at once
-    r"\s+[-–—|~·•]+\s+|\s*—\s*|\s*[:;]\s+|\s+[:;]\s*|\s+/{1,2}\s+|\s*\\+\s+|\s+_\s+|\s–\s?|\.\s+-\s+)"
 )
 # "Symphony No. 5, Op. 67, 3rd Movement", "Quartet K. 80 mvt. 3": a movement counted behind its work
 # with no more than a comma between. "the third movement of" is running text.
@@ -36,11 +33,6 @@ _COUNTED = re.compile(
     r"\s*(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b(?!\s+(?:of|from|aus|du|de|dal)\b))",
     re.IGNORECASE,
 )
-_PROTECTED = re.compile(
-    r"\([^()]{0,200}\)|\[[^\[\]]{0,200}\]|“[^”]{0,200}”|«[^»]{0,200}»|„[^“”]{0,200}[“”]|\"[^\"]{0,200}\""
-    r"|(?<!\w)'[^']{1,200}'(?!\w)|‘[^’]{1,80}’(?!\w)"
-)
-_OPENING = re.compile("[(\\[“«„\"'‘]")
 _BRACKET = re.compile(r"[(\[{]")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 _INNER_ACT = re.compile(
@@ -91,27 +83,6 @@ class TitleReading:
     family: str | None = None  # a family name that fits several composers stood before the work
     trailing: Match | None = None  # a family name behind the title may be the composer's ...
     before: str = ""  # ... and then this is the title
-
-
-def split_title(text: str) -> list[tuple[str, int]]:
-    """*text* cut at its separators, each piece with its offset; brackets and quotes stay whole."""
-    protected: list[tuple[int, int]] = []
-    if _OPENING.search(text) is not None:
-        protected = [match.span() for match in _PROTECTED.finditer(text)]
-    pieces: list[tuple[str, int]] = []
-    start = 0
-    for match in _SEPARATOR.finditer(text):
-        at = match.start()
-        if any(low < at < high for low, high in protected):
-            continue
-        piece = text[start:at]
-        if piece.strip():
-            pieces.append((piece, start))
-        start = match.end()
-    rest = text[start:]
-    if rest.strip():
-        pieces.append((rest, start))
-    return pieces
 
 
 @lru_cache(maxsize=16384)
@@ -463,4 +434,4 @@ def _without_composer(text: str) -> str:
     return text
 
 
-__all__ = ["TitleReading", "read_from", "read_title", "split_title"]
+__all__ = ["TitleReading", "read_from", "read_title"]
