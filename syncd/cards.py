@@ -237,26 +237,28 @@ def _tell_damaged(home: Home, card: str) -> None:
         raise SetupProblem(same[0])
 
 
-def needed_pressings(home: Home) -> tuple[frozenset[tuple[AudioHash, str]], list[str]]:
-    """The pressings of which the cards that are plugged in hold files, and notices.
+def needed_pressings(home: Home) -> frozenset[tuple[AudioHash, str]]:
+    """The pressings of which the cards that are plugged in hold files.
 
-    What is on a card is not needed to play it, but to repair it, to move it and to dress it anew.
+    They are not needed to play a card, but to repair it and to dress its files anew. Raises
+    CardProblem where it cannot be known.
     """
     needed: set[tuple[AudioHash, str]] = set()
-    notices: list[str] = []
     mounted = {identity.id: mount for mount, identity in mounted_cards()}
     for record in records(home):
         mount = where(record, mounted)
         if mount is None:
             continue
-        try:
-            with FolderVolume(mount, record.name) as volume:
-                entries = read_card(volume).state.entries
-        except CardProblem as problem:
-            notices.append(f"What {record.name} needs is not known: {problem}")
-            continue
+        with FolderVolume(mount, record.name) as volume:
+            reading = read_card(volume)
+        if reading.manifest_lost:
+            raise CardProblem(
+                f"What the card {record.name} holds is not known: its manifest is damaged. Update "
+                "it first, or take it out."
+            )
+        entries = (*reading.state.entries, *reading.state.missing)
         needed |= {(AudioHash(entry.source.audio), entry.source.recipe) for entry in entries}
-    return frozenset(needed), notices
+    return frozenset(needed)
 
 
 def largest_file(mount: Path) -> int | None:

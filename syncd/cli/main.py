@@ -6,7 +6,9 @@ scan with nothing new does not wait for the parts that it does not need.
 
 import importlib
 import os
+import signal
 import sys
+import threading
 
 import click
 
@@ -114,8 +116,17 @@ CHANGING = frozenset({"demo", "scan", "update", "verify"})
 """Commands that stop half way when nobody reads their output any more."""
 
 
+def _asked_to_end(number: int, frame: object) -> None:
+    """Take SIGTERM and SIGHUP as Ctrl-C: encoders are ended, and nothing half made is left."""
+    raise KeyboardInterrupt
+
+
 def main() -> None:
     """Run the program and exit with its status."""
+    if threading.current_thread() is threading.main_thread():
+        for asking in (signal.SIGTERM, signal.SIGHUP):
+            if signal.getsignal(asking) is signal.SIG_DFL:  # nohup's wish to go on is kept
+                signal.signal(asking, _asked_to_end)
     try:
         # Not cli.main(): that would end with status 1 when the reader of a pipe goes away.
         with cli.make_context("syncd", sys.argv[1:]) as context:

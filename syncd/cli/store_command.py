@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable
 
 import click
 
-from syncd.cli.output import amount, count, json_document, notice, shown
+from syncd.cli.output import amount, count, json_document, shown
 from syncd.settings import Home
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Held, Store, Trimmed
@@ -97,10 +97,7 @@ def trim(home: Home, limit_gb: float | None, as_json: bool) -> None:
 
     limit = home.settings().store_limit_gb if limit_gb is None else limit_gb
     with home.only_writer(), Store(home.store) as store:
-        needed, notices = needed_pressings(home)
-        done = store.trim(int(limit * 1e9), needed)
-    for text in notices:
-        notice(text)
+        done = store.trim(int(limit * 1e9), needed_pressings(home))
     _tell(done, as_json)
     if done.bytes_left > limit * 1e9 and not as_json:
         click.echo("The rest is what the cards that are plugged in hold.")
