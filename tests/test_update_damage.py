@@ -11,8 +11,7 @@ from syncd.library.index import LibraryIndex
 from syncd.library.scan import scan
 from syncd.profile import read_profile, sample_profiles
 from syncd.refresh import refresh
-from syncd.transcoder.store import Store
-from syncd.update import Progress, Target, open_volume
+from syncd.update import Progress
 
 
 @pytest.fixture(scope="module")
@@ -92,17 +91,12 @@ def test_a_flac_card_gets_no_flac_with_a_wrong_checksum(place: Place) -> None:
 def test_a_damaged_file_is_used_where_the_listener_forgives_it(place: Place) -> None:
     wrong_checksum(ostrowald(place) / "02.flac")
     assert len(place.update().plan.left_out) == 2
-    with (
-        LibraryIndex(place.base / "library.db") as index,
-        Store(place.store) as store,
-        open_volume(place.card, "KITCHEN") as volume,
-    ):
-        work = place.updater(index, store)
-        work.forgives = lambda track: track.path.endswith("Ostrowald/02.flac")
-        outcome = work.update(Target(volume, place.profile))
+    place.forgives = lambda track: track.path.endswith("Ostrowald/02.flac")
+    outcome = place.update()
     assert outcome.plan.left_out == ()
     assert len(names(place)) == 6
     # And without that word it goes again, with the rest of its recording.
+    place.forgives = None
     assert len(place.update().plan.left_out) == 2
     assert len(names(place)) == 4
 

@@ -23,6 +23,7 @@ from syncd.applier.verify import Verified, verify
 from syncd.applier.volume import FolderVolume, content_hash
 from syncd.catalogue.reader import find_catalogue
 from syncd.library.index import LibraryIndex
+from syncd.model import Track
 from syncd.planner.plan import Plan
 from syncd.profile import Profile, read_profile, sample_profiles
 from syncd.refresh import refresh
@@ -85,6 +86,7 @@ class Place:
 
     base: Path
     profile: Profile = field(default_factory=lambda: read_profile(sample_profiles()["mcu-mp3"]))
+    forgives: Callable[[Track], bool] | None = None
 
     @property
     def music(self) -> Path:
@@ -113,7 +115,13 @@ class Place:
     ) -> Updater:
         tool = Ffmpeg(find_ffmpeg())
         return Updater(
-            index.snapshot(), store, tool, self.base / "scratch", workers=2, report=report
+            index.snapshot(),
+            store,
+            tool,
+            self.base / "scratch",
+            workers=2,
+            report=report,
+            forgives=self.forgives,
         )
 
     def _with(self, work: Callable[[Updater, Target], object], report: Report | None) -> object:
