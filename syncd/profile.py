@@ -153,6 +153,8 @@ class CardLayout(Table):
     """How the card looks: where music goes, how files are named, whether there are playlists.
 
     Layouts are paths with fields in braces; the last component is the file, without its suffix.
+    ``playlists`` puts one beside each recording or album, ``clause_playlists`` one for each clause
+    of the card's programme into ``root``.
     """
 
     root: str = ""
@@ -162,6 +164,7 @@ class CardLayout(Table):
     longest_name: Annotated[int, Field(ge=12, le=255)] = 255
     longest_path: Annotated[int, Field(ge=64, le=1024)] = 259
     playlists: bool = False
+    clause_playlists: bool = False
     largest_file_bytes: Annotated[int, Field(ge=1 << 20)] | None = None
 
     @field_validator("work_layout", "popular_layout")

@@ -5,6 +5,7 @@ is the sentence: which file, which key, what was found, what is allowed.
 """
 
 import difflib
+import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from pathlib import Path
@@ -36,16 +37,20 @@ def read_table(path: Path, kind: type[T], what: str) -> T:
             f"The {what} {path} cannot be read: {error.strerror}. Check the name and permissions."
         ) from error
     try:
-        data = tomllib.loads(raw.decode("utf-8"))
+        text = raw.decode("utf-8")
+        data = tomllib.loads(text)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise SetupProblem(
             f"The {what} {path} is not valid TOML: {error}. Mend that place and try again."
         ) from error
-    return check_table(data, kind, what, str(path))
+    return check_table(data, kind, what, str(path), text)
 
 
-def check_table(data: Mapping[str, Any], kind: type[T], what: str, where: str) -> T:
-    """Check already parsed *data* against *kind*. Raises SetupProblem with one line a fault."""
+def check_table(data: Mapping[str, Any], kind: type[T], what: str, where: str, text: str = "") -> T:
+    """Check already parsed *data* against *kind*. Raises SetupProblem with one line a fault.
+
+    With the *text* that *data* was parsed from, each fault is told with its line.
+    """
     try:
         return kind.model_validate(data)
     except ValidationError as error:
@@ -53,9 +58,100 @@ def check_table(data: Mapping[str, Any], kind: type[T], what: str, where: str) -
         # A faulty item is dropped before its list is counted: told once, not twice.
         deeper = {fault["loc"][:depth] for fault in found for depth in range(1, len(fault["loc"]))}
         told = [fault for fault in found if fault["loc"] not in deeper]
-        faults = [_sentence(fault, kind) for fault in told]
+        lines = lines_of(text) if text else {}
+        told.sort(key=lambda fault: _line(fault["loc"], lines))
+        faults = [_at_line(fault["loc"], lines) + _sentence(fault, kind) for fault in told]
         head = f"The {what} {where} is not valid:"
         raise SetupProblem("\n  ".join([head, *faults])) from error
+
+
+Location = tuple[str | int, ...]
+"""Where something stands in a table: keys, and positions in arrays from 0 on."""
+
+_HEADER = re.compile(r"\s*(\[\[?)\s*(.+?)\s*\]\]?\s*(?:#.*)?$")
+_KEY = re.compile(r"""\s*((?:"[^"]*"|'[^']*'|[A-Za-z0-9_-]+|\s*\.\s*)+?)\s*=(.*)$""", re.DOTALL)
+_KEY_PART = re.compile(r"""\s*(?:"([^"]*)"|'([^']*)'|([A-Za-z0-9_-]+))\s*\.?""")
+_VALUE_PART = re.compile(
+    r"""\"\"\"(?:\\.|(?!\"\"\").)*(\"{3,5}|$)|'''(?:(?!''').)*('{3,5}|$)"""
+    r"""|"(?:\\.|[^"\\\n])*"|'[^'\n]*'|\#[^\n]*|[\[{\]}]""",
+    re.DOTALL,
+)
+
+
+def lines_of(text: str) -> dict[Location, int]:
+    """The line of every table and key in *text*, which must be valid TOML.
+
+    Items of an array or table that is written in brackets have the line of their key.
+    """
+    found: dict[Location, int] = {}
+    counts: dict[Location, int] = {}
+    table: Location = ()
+    lines = text.removeprefix("\ufeff").split("\n")
+    number = 0
+    while number < len(lines):
+        line = lines[number]
+        number += 1
+        header = _HEADER.match(line)
+        if header is not None:
+            table = _numbered(_key_parts(header[2]), counts, begins=header[1] == "[[")
+            for depth in range(1, len(table) + 1):
+                found.setdefault(table[:depth], number)
+            continue
+        key = _KEY.match(line)
+        if key is None or line.lstrip().startswith("#"):
+            continue
+        found.setdefault((*table, *_key_parts(key[1])), number)
+        value = key[2]
+        while _goes_on(value) and number < len(lines):
+            value += "\n" + lines[number]
+            number += 1
+    return found
+
+
+def _key_parts(text: str) -> Location:
+    return tuple("".join(part) for part in _KEY_PART.findall(text))
+
+
+def _numbered(parts: Location, counts: dict[Location, int], *, begins: bool) -> Location:
+    """*parts* with the positions in arrays of tables; *begins* that the last begins a new item."""
+    table: Location = ()
+    for place, part in enumerate(parts):
+        table = (*table, part)
+        if begins and place == len(parts) - 1:
+            counts[table] = counts.get(table, -1) + 1
+        if table in counts:
+            table = (*table, counts[table])
+    return table
+
+
+def _goes_on(value: str) -> bool:
+    """Whether *value*, from behind the sign of equality on, goes on in the next line."""
+    depth = 0
+    for part in _VALUE_PART.finditer(value):
+        piece = part[0]
+        if piece[:3] in ('"""', "'''"):
+            if not (part[1] or part[2]):
+                return True
+        elif piece in "[{":
+            depth += 1
+        elif piece in "]}":
+            depth -= 1
+    return depth > 0
+
+
+def _line(location: Sequence[str | int], lines: Mapping[Location, int]) -> int:
+    """The line of what stands at *location*, or of the nearest thing around it; 0 for none."""
+    place = tuple(location)
+    while place:
+        if place in lines:
+            return lines[place]
+        place = place[:-1]
+    return 0
+
+
+def _at_line(location: Sequence[str | int], lines: Mapping[Location, int]) -> str:
+    line = _line(location, lines)
+    return f"line {line}: " if line else ""
 
 
 def _sentence(fault: Any, kind: type[BaseModel]) -> str:
@@ -73,6 +169,7 @@ def _sentence(fault: Any, kind: type[BaseModel]) -> str:
             found = fault["input"]
             shown = f" (found {found!r})" if isinstance(found, str | int | float | list) else ""
             message = str(fault["ctx"]["error"])
+            shown = "" if repr(found) in message else shown
             return f"'{key}': {message}{shown}." if key else f"{message}{shown}."
         case _:
             message = str(fault["msg"])

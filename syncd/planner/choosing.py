@@ -1,11 +1,11 @@
 """Choosing what goes on a card: whole recordings, by the programme, as far as they fit.
 
 Pure. From library snapshot, card state, profile and programme to groups of tracks, each with its
-recipe, its tags, and the file on the card that it may already be. Where they go is ``placing.py``'s
-affair.
+recipe, its tags, and the file on the card that it may already be. What clauses find is
+``selecting.py``'s affair, what has room ``filling.py``'s, where it goes ``placing.py``'s.
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Set
 from dataclasses import dataclass
 from itertools import chain
 
@@ -14,17 +14,20 @@ import xxhash
 from syncd.model import CataloguedTrack, LeftOut, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.card_tags import CardTags, group_tags
+from syncd.planner.clauses import NotTaken, ProgrammeTold, Telling
 from syncd.planner.evening import even
+from syncd.planner.filling import Candidate, Judged, Rule, Verdict, fill
 from syncd.planner.joining import has_edges, join_members
-from syncd.planner.layout import Group, Layout, group_tracks
+from syncd.planner.layout import Group, Layout
 from syncd.planner.names import fold
 from syncd.planner.pictures import Picture, Pictures, picture_bytes
 from syncd.planner.places import folders_of
 from syncd.planner.plan import NotFitting, Pressings
 from syncd.planner.playlist import playlist_text
 from syncd.planner.prescribing import make_recipe
-from syncd.planner.programme import Programme
+from syncd.planner.programme import EVERYTHING, Programme
 from syncd.planner.recipe import Recipe, Unplayable
+from syncd.planner.selecting import Selection
 from syncd.profile import Profile
 
 DRESS_VERSION = 1
@@ -36,8 +39,14 @@ MANIFEST_BYTES_A_TRACK = 500
 RESERVE_BYTES = 1 << 20
 TAG_BYTES = 4096
 """Allowance for text tags in a file whose size is not known yet."""
+PLAYLIST_BYTES_A_TRACK = 40
+"""In the playlist of a clause: what stands around path and title, and a number behind a name."""
 TAG_HEAD_BYTES = 256
 """Allowance for what a container puts around tags that are at their largest."""
+
+
+SourceKey = tuple[str, str]
+"""Audio hash and recipe key: a pressing, or a file on the card whatever its tags."""
 
 
 @dataclass(slots=True)
@@ -70,6 +79,8 @@ class Chosen:
     members: list[Member]
     raised_db: float = 0.0
     """By how much the level of its music is raised at most."""
+    clause: int = 0
+    """The number of the clause that chose it."""
     picture: Picture | None = None
 
 
@@ -83,16 +94,20 @@ class Choosing:
         profile: Profile,
         programme: Programme,
         pressings: Pressings,
+        selection: Selection,
     ) -> None:
+        self.selection = selection
+        self.told: ProgrammeTold | None = None
+        """What the programme came to, where there is one."""
         self.card = card
         self.profile = profile
         self.programme = programme
         self.pressings = pressings
-        self.tracks = library.tracks
         self.left_out: list[LeftOut] = sorted(library.unreadable, key=lambda item: item.path)
         self.not_fitting: list[NotFitting] = []
         self._layout = Layout(profile)
         self._evens = profile.loudness.mode != "off"
+        self._lying_sizes: Mapping[SourceKey, int] = {}
         self._joins = False  # until a recipe has use for it
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
@@ -135,12 +150,49 @@ class Choosing:
 
     def chosen(self) -> list[Chosen]:
         """The groups that shall be on the card, in order of priority."""
-        return self._fitting(self._playable(group_tracks(self.tracks)))
+        telling = None
+        if self.programme is not EVERYTHING:
+            telling = Telling(self.programme, self.selection)
+        playable = self._playable()
+        self._find_current(playable)
+        playable = [choice for choice in playable if self._has_sources(choice)]
+        chosen = self._fitting(playable, telling)
+        if telling is not None:
+            self.told = telling.told()
+        return chosen
 
-    def _playable(self, groups: tuple[Group, ...]) -> list[tuple[int, Chosen]]:
+    def all_fits(self, folders: Mapping[str, Set[str]], lying: Mapping[SourceKey, int]) -> bool:
+        """Whether all that is wanted would have room, by sizes that are known without tags.
+
+        *folders* has those of each group's wish by its key, *lying* the sizes of the card's files.
+        A limit in bytes that keeps something out counts as want of room.
+        """
+        self._lying_sizes = lying
+        candidates = []
+        for choice in self._playable():
+            needs = self._needs(choice)
+            seconds = sum(member.entry.track.audio.duration_s for member in choice.members)
+            lies = any(_source_key(member) in lying for member in choice.members)
+            where = folders[choice.group.key]
+            candidates.append(Candidate(choice.clause, needs, seconds, where, lies))
+        rules = self._rules()
+        budget = self._budget() + self._folder_budget()
+        needed: dict[int, int] = {}
+        for one, judged in zip(
+            candidates, fill(candidates, rules, budget, self.card.cluster_bytes), strict=True
+        ):
+            needed[one.clause] = needed.get(one.clause, 0) + one.bytes
+            if judged.verdict is Verdict.ROOM:
+                return False
+        return all(
+            limit is None or limit.size is None or needed.get(number, 0) <= limit.size
+            for number, limit in enumerate(rule.limit for rule in rules)
+        )
+
+    def _playable(self) -> list[Chosen]:
         """Groups in order of priority with their recipes; what cannot be played is left out."""
         playable = []
-        for clause, group in self.programme.in_order(groups):
+        for clause, group in self.selection.wanted:
             members: list[Member] = []
             faults: list[tuple[CataloguedTrack, str]] = []
             for entry in group.members:
@@ -166,9 +218,8 @@ class Choosing:
                 whole = (
                     group if not faults else Group(group.key, group.is_recording, group.title, kept)
                 )
-                playable.append((clause, Chosen(whole, members, raised_db)))
-        self._find_current([chosen for _, chosen in playable])
-        return [pair for pair in playable if self._has_sources(pair[1])]
+                playable.append(Chosen(whole, members, raised_db, clause))
+        return playable
 
     def _even(self, group: Group, members: list[Member]) -> float:
         """Even the level of *members*; by how much it is raised at most."""
@@ -234,7 +285,8 @@ class Choosing:
         """Find for each track the file on the card that holds its pressing, if there is one."""
         by_path: dict[str, ManifestEntry] = {entry.path: entry for entry in self.card.entries}
         rest: list[Member] = []
-        playlists = self.profile.card.playlists  # they show the titles
+        # Playlists show the titles.
+        playlists = self.profile.card.playlists or self.profile.card.clause_playlists
         for choice in chosen:
             suffixes = [member.suffix for member in choice.members]
             wishes = self._layout.wished(choice.group, suffixes)
@@ -322,49 +374,69 @@ class Choosing:
 
     # -- fitting ----------------------------------------------------------------------------
 
-    def _fitting(self, wanted: list[tuple[int, Chosen]]) -> list[Chosen]:
-        """The groups that fit, clause by clause; within a clause, what is on the card stays."""
+    def _fitting(self, wanted: list[Chosen], telling: Telling | None) -> list[Chosen]:
+        """The groups that fit, clause by clause (see ``filling.py`` for the rules)."""
+        card = self.card
+        budget = self._budget()
+        needed = [self._needs(choice) for choice in wanted]
+        most = sum(needed) + sum(
+            card.cluster_bytes * choice.members[0].wish.count("/") for choice in wanted
+        )
+        rules = self._rules()
+        # Folders take room as well: counted one by one only where room is short, since it costs.
+        short = most > budget or any(rule.limit for rule in rules)
+        if short:
+            budget += self._folder_budget()
+        small: list[Chosen] = []
+        candidates: list[Candidate] = []
+        for choice, needs in zip(wanted, needed, strict=True):
+            limit = self._too_large(choice)
+            if limit:
+                reason = f"One of its files is larger than {limit} allows."
+                self._no_room(choice, needs, reason, telling)
+                continue
+            small.append(choice)
+            if short:
+                candidates.append(_candidate(choice, needs))
+        if short:
+            judged = fill(candidates, rules, budget, card.cluster_bytes)
+            small = [
+                choice
+                for choice, found in zip(small, judged, strict=True)
+                if self._has_room(choice, found, telling)
+            ]
+        if telling is not None:
+            for choice in small:
+                telling.taken(choice.clause, choice.members)
+        return small
+
+    def _budget(self) -> int:
+        """Bytes for music and what tells of it, all folders taken as new."""
         card = self.card
         budget = card.bytes_free + card.own_bytes - RESERVE_BYTES
         budget += sum(card.allocated(entry.size) for entry in card.entries)
-        order = sorted(
-            range(len(wanted)),
-            key=lambda index: (
-                wanted[index][0],
-                all(member.current is None for member in wanted[index][1].members),
-            ),
-        )
-        needed = [self._needs(choice) for _, choice in wanted]
-        most = sum(needed) + sum(
-            card.cluster_bytes * (choice.members[0].wish.count("/")) for _, choice in wanted
-        )
-        # Folders take room as well: counted one by one only where room is short, since it costs.
-        short = most > budget
-        if short:
-            lying = folders_of(fold(entry.path) for entry in card.entries)
-            budget += card.cluster_bytes * len(lying)
-        folders: set[str] = set()
-        fitting: list[tuple[int, Chosen]] = []
-        for index in order:
-            choice = wanted[index][1]
-            needs = needed[index]
-            new: set[str] = set()
-            if short:
-                new = folders_of([fold(choice.members[0].wish)]) - folders
-                needs += card.cluster_bytes * len(new)
-            limit = self._too_large(choice)
-            if limit:
-                self._no_room(choice, needs, f"One of its files is larger than {limit} allows.")
-            elif needs > budget:
-                self._no_room(
-                    choice, needs, f"It needs {needs} bytes, and {max(budget, 0)} are left."
-                )
-            else:
-                budget -= needs
-                folders |= new
-                fitting.append((index, choice))
-        fitting.sort(key=lambda pair: pair[0])
-        return [choice for _, choice in fitting]
+        if self.profile.card.clause_playlists:
+            budget -= 2 * card.cluster_bytes * len(self.programme.clause)
+        return budget
+
+    def _folder_budget(self) -> int:
+        """Bytes that the folders of what lies on the card take."""
+        lying = folders_of(fold(entry.path) for entry in self.card.entries)
+        return self.card.cluster_bytes * len(lying)
+
+    def _rules(self) -> list[Rule]:
+        return [Rule(clause.limit, clause.order is not None) for clause in self.programme.clause]
+
+    def _has_room(self, choice: Chosen, judged: Judged, telling: Telling | None) -> bool:
+        """Whether *choice* was taken; if not, that is told."""
+        if judged.verdict is Verdict.ROOM:
+            reason = f"It needs {judged.needs} bytes, and {judged.left} are left."
+            self._no_room(choice, judged.needs, reason, telling)
+        elif judged.verdict is Verdict.LIMIT and telling is not None:
+            telling.beyond(
+                choice.clause, _not_taken(choice, judged.needs, telling.limit(choice.clause))
+            )
+        return judged.verdict is Verdict.TAKEN
 
     def _needs(self, choice: Chosen) -> int:
         """Bytes on the card for the files of *choice* and what tells of them, but for folders."""
@@ -389,6 +461,11 @@ class Choosing:
                 ascii_only=self.profile.card.charset == "ascii",
             )
             needs += card.allocated(len(text.encode("utf-8", "replace"))) + each
+        if self.profile.card.clause_playlists:
+            needs += sum(
+                len(f"{m.wish}{m.title}".encode("utf-8", "replace")) + PLAYLIST_BYTES_A_TRACK
+                for m in choice.members
+            )
         return needs
 
     def _too_large(self, choice: Chosen) -> str:
@@ -398,8 +475,10 @@ class Choosing:
             return "the card's file system"
         return "the player" if largest > (self.profile.card.largest_file_bytes or largest) else ""
 
-    def _no_room(self, choice: Chosen, needs: int, reason: str) -> None:
+    def _no_room(self, choice: Chosen, needs: int, reason: str, telling: Telling | None) -> None:
         self.not_fitting.append(NotFitting(choice.group.title, len(choice.members), needs, reason))
+        if telling is not None:
+            telling.no_room(choice.clause, _not_taken(choice, needs, reason))
 
     def _size(self, member: Member) -> int:
         """Bytes on the card: exact if the very file is there, else an upper estimate."""
@@ -408,6 +487,8 @@ class Choosing:
             return current.size
         track = member.entry.track
         source = Source(track.audio_hash, member.recipe_key, member.dress)
+        if self._lying_sizes and (size := self._lying_sizes.get(_source_key(member))) is not None:
+            return size
         exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
         if exact is not None:
             return exact
@@ -418,6 +499,24 @@ class Choosing:
         if known is not None:
             return known + dressing
         return member.recipe.estimate_bytes(track.audio.duration_s) + dressing
+
+
+def _source_key(member: Member) -> SourceKey:
+    return member.entry.track.audio_hash, member.recipe_key
+
+
+def _candidate(choice: Chosen, needs: int) -> Candidate:
+    return Candidate(
+        choice.clause,
+        needs,
+        sum(member.entry.track.audio.duration_s for member in choice.members),
+        folders_of([fold(choice.members[0].wish)]),
+        any(member.current is not None for member in choice.members),
+    )
+
+
+def _not_taken(choice: Chosen, needs: int, reason: str) -> NotTaken:
+    return NotTaken(choice.group.title, len(choice.members), needs, reason)
 
 
 def _holds_pressing(entry: ManifestEntry, member: Member) -> bool:

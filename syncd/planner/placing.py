@@ -1,6 +1,6 @@
 """Giving what was chosen its places on the card: the card's end state, in playing order. Pure."""
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
 import xxhash
 
@@ -21,7 +21,8 @@ Placed = tuple[Placement, ManifestEntry | None]
 class Placing:
     """The working space of one placing. *places* tells afterwards which foreign files were met."""
 
-    def __init__(self, card: CardState, profile: Profile) -> None:
+    def __init__(self, card: CardState, profile: Profile, clauses: Sequence[str] = ()) -> None:
+        self._clauses = clauses
         self.card = card
         self.profile = profile
         self.places = Places(card.foreign)
@@ -82,7 +83,24 @@ class Placing:
             if choice.picture is not None:
                 alone = exclusive[choice.group.is_recording]
                 end.append(self._picture(folders[index], choice.picture, choice, alone))
+        if card.clause_playlists:
+            end.extend(self._of_clauses(chosen, paths))
         return end
+
+    def _of_clauses(self, chosen: list[Chosen], paths: dict[int, list[CardPath]]) -> list[Placed]:
+        """A playlist for each clause that has music here, in the folder in which all music lies."""
+        root = self.profile.card.root
+        wide = len(str(len(self._clauses)))
+        gathered: dict[int, list[tuple[str, str, float]]] = {}
+        for index, choice in enumerate(chosen):
+            items = gathered.setdefault(choice.clause, [])
+            for path, member in zip(paths[index], choice.members, strict=True):
+                inside = path[len(root) + 1 :] if root else path
+                items.append((inside, member.title, member.entry.track.audio.duration_s))
+        return [
+            self._list(root, f"{clause + 1:0{wide}d} {self._clauses[clause]}", items)
+            for clause, items in sorted(gathered.items())
+        ]
 
     def _placements(self, choice: Chosen, paths: list[CardPath]) -> Iterable[Placed]:
         for member, path in zip(choice.members, paths, strict=True):
@@ -103,19 +121,19 @@ class Placing:
 
         It is called after its folder where that is the group's own (*alone*), else after the group.
         """
-        ascii_only = self.profile.card.charset == "ascii"
-        suffix = "m3u" if ascii_only else "m3u8"
-        text = playlist_text(
-            (
-                (path.rpartition("/")[2], member.title, member.entry.track.audio.duration_s)
-                for path, member in zip(paths, choice.members, strict=True)
-            ),
-            ascii_only=ascii_only,
+        items = (
+            (path.rpartition("/")[2], member.title, member.entry.track.audio.duration_s)
+            for path, member in zip(paths, choice.members, strict=True)
         )
+        stem = folder.rpartition("/")[2] if alone else ""
+        return self._list(folder, stem or choice.group.title, items)
+
+    def _list(self, folder: str, stem: str, items: Iterable[tuple[str, str, float]]) -> Placed:
+        ascii_only = self.profile.card.charset == "ascii"
+        text = playlist_text(items, ascii_only=ascii_only)
         content = text.encode("utf-8", "replace")
         source = Source("", PLAYLIST, xxhash.xxh3_64_hexdigest(content))
-        stem = folder.rpartition("/")[2] if alone else ""
-        path = self._beside(folder, stem or choice.group.title, suffix)
+        path = self._beside(folder, stem, "m3u" if ascii_only else "m3u8")
         return Placement(path, source, len(content), text=text), self._lying.get(path)
 
     def _picture(self, folder: str, picture: Picture, choice: Chosen, alone: bool) -> Placed:

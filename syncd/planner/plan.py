@@ -10,6 +10,7 @@ from enum import StrEnum
 from syncd.model import Art, AudioHash, CardPath, CataloguedTrack, LeftOut, Track
 from syncd.planner.card_state import Source
 from syncd.planner.card_tags import CardTags
+from syncd.planner.clauses import ProgrammeTold
 from syncd.planner.gain import Levels
 from syncd.planner.recipe import Recipe
 
@@ -88,6 +89,8 @@ class Plan:
     """Whose loudness must be known and is not: the plan is made again when it is."""
     cautions: tuple[str, ...] = ()
     """What the listener should be told before listening."""
+    programme: ProgrammeTold | None = None
+    """What the card's programme came to, None where everything is wanted."""
 
     def count(self, action: Action) -> int:
         """How many steps do *action*."""

@@ -28,13 +28,16 @@ from syncd.planner.choosing import (
     RESERVE_BYTES,
     Choosing,
 )
+from syncd.planner.fitting import fitting_profile
 from syncd.planner.gain import CAUTION
+from syncd.planner.layout import group_tracks
 from syncd.planner.names import fold
 from syncd.planner.places import folders_of
 from syncd.planner.placing import Placed, Placing
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.programme import EVERYTHING, Programme
 from syncd.planner.recipe import Recipe
+from syncd.planner.selecting import select
 from syncd.profile import Profile
 
 
@@ -45,16 +48,20 @@ def make_plan(
     programme: Programme = EVERYTHING,
     pressings: Pressings | None = None,
     catalogue_form: str = "",
+    today: int | None = None,
 ) -> Plan:
     """Return the steps that take *card* from what it is to what it should be.
 
     *catalogue_form* names the form in which the catalogue is built; another form is another
-    catalogue, even of the same files. Nothing is chosen but whole recordings. What cannot be
+    catalogue, even of the same files. *today*, in days since 1970-01-01, is the day from which a
+    programme counts. Nothing is chosen but whole recordings. What cannot be
     read, played or fitted is told in the plan. Equal inputs give equal plans, in whatever order
     their parts come.
     """
     with collector_resting():
-        return _plan(library, card, profile, programme, pressings or Pressings(), catalogue_form)
+        return _plan(
+            library, card, profile, programme, pressings or Pressings(), catalogue_form, today
+        )
 
 
 def _plan(
@@ -64,10 +71,16 @@ def _plan(
     programme: Programme,
     pressings: Pressings,
     catalogue_form: str,
+    today: int | None,
 ) -> Plan:
-    choosing = Choosing(library, card, profile, programme, pressings)
+    selection = select(programme, group_tracks(library.tracks), today)
+    fit = ""
+    if programme.fit is not None:
+        profile, fit = fitting_profile(library, card, profile, programme, pressings, selection)
+    choosing = Choosing(library, card, profile, programme, pressings, selection)
     chosen = choosing.chosen()
-    placing = Placing(card, profile)
+    told = choosing.told
+    placing = Placing(card, profile, [clause.title for clause in programme.clause])
     end = placing.placed(chosen)
     stepping = _Stepping(card, profile, pressings, catalogue_form)
     plan = stepping.plan(end)
@@ -82,6 +95,7 @@ def _plan(
         cautions=(CAUTION.format(gain=raised_db),) if steps and raised_db >= 0.5 else (),
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
+        programme=replace(told, fit=fit) if told is not None and fit else told,
         foreign=tuple(path for path in sorted(card.foreign) if fold(path) in in_the_way),
     )
 

@@ -9,7 +9,7 @@ PLAYLIST = "playlist"
 
 
 def playlist_text(items: Iterable[tuple[str, str, float]], *, ascii_only: bool) -> str:
-    """A playlist of *items*: the name of a file beside it, the title to show, and seconds."""
+    """A playlist of *items*: a file's path from where the list lies, the title to show, seconds."""
     lines = ["#EXTM3U"]
     for name, title, seconds in items:
         shown = title.replace("\n", " ").replace("\r", " ")

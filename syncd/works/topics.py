@@ -1,4 +1,4 @@
-"""Periods of composers and forms of works: the lists that lead across composers and choose for cards. Pure.
+"""Periods of composers and forms of works: what leads across composers. Pure.
 
 The periods are those of the works engine's table of composers; who is not in it is in no period.
 Forms are found in a work's title by the works engine's words, so "Piano Sonata No. 14" is a sonata
