@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from syncd.catalogue.labels import Text
 from syncd.catalogue.order import display_key
-from syncd.catalogue.performing import Heading, performer_lists
+from syncd.catalogue.performing import Performing
 from syncd.catalogue.rows import PERFORMER_LISTS, RECENT_MOST, Item, Row, Rows, Span, span
 from syncd.catalogue.search import BEST, hits_of, prefixes
 from syncd.catalogue.shelves import Shelves, WorkShelf
@@ -19,9 +19,11 @@ _COMPOSER, _ARTIST, _PERFORMER, _WORK, _ALBUM = range(5)
 
 
 class Across:
-    """The lists across *shelves*; their headings have ids from *after* on."""
+    """The lists across *shelves*; headings have ids from *after* on, links from *links* on."""
 
-    def __init__(self, text: Text, shelves: Shelves, after: int) -> None:
+    def __init__(
+        self, text: Text, shelves: Shelves, performing: Performing, after: int, links: int
+    ) -> None:
         self._text = text
         self._shelves = shelves
         self._works = [work for composer in shelves.composers for work in composer.works]
@@ -37,13 +39,13 @@ class Across:
         ]
         self._periods = _periods(shelves)
         self._forms = _forms(self._works, text)
-        recordings = [recording for work in self._works for recording in work.recordings]
-        self._performing = performer_lists(text, [r.credits for r in recordings])
+        self._performing = performing
+        self._links = links
         self.spans: dict[str, Span] = {}
         sizes: list[tuple[str, Sequence[object]]] = [
             ("periods", self._periods),
             ("forms", self._forms),
-            *self._performing.items(),
+            *performing.lists.items(),
         ]
         for name, headings in sizes:
             self.spans[name] = span(after, headings)
@@ -52,7 +54,7 @@ class Across:
         first = self.spans["performers"][0]
         self.performers = {
             heading.key: first + place
-            for place, heading in enumerate(self._performing["performers"])
+            for place, heading in enumerate(performing.lists["performers"])
         }
         """The ids of those who perform, by what spellings of their names have in common."""
 
@@ -71,24 +73,21 @@ class Across:
             for _ in work.recordings
         ]
         heads: list[Row] = []
-        links: list[Row] = []
+        under: list[Row] = []
         for label, places in self._periods:
-            heads.append((label, 0, 0, *span(self._after + len(links), places), 0))
-            links += [composers[place].link(composers[place].label) for place in places]
+            heads.append((label, 0, 0, *span(self._after + len(under), places), 0))
+            under += [composers[place].link(composers[place].label) for place in places]
         for label, places in self._forms:
-            heads.append((label, 0, 0, *span(self._after + len(links), places), 0))
-            links += [works[place].link(self._work_labels[place]) for place in places]
-        # A conductor who does nothing else has the same recordings in both lists: one range.
-        known: dict[tuple[int, ...], Span] = {}
+            heads.append((label, 0, 0, *span(self._after + len(under), places), 0))
+            under += [works[place].link(self._work_labels[place]) for place in places]
         for name in PERFORMER_LISTS:
-            for heading in self._performing[name]:
-                under = heading.recordings
-                if under not in known:
-                    known[under] = span(self._after + len(links), under)
-                    links += [recordings[place].link(labels[place]) for place in under]
-                heads.append((self._text.cut(heading.label), 0, 0, *known[under], 0))
+            heads += [
+                (self._text.cut(heading.label), 0, 0, self._links + heading.first, heading.count, 0)
+                for heading in self._performing.lists[name]
+            ]
         out.entries += heads
-        out.entries += links
+        out.entries += under
+        out.links += [recordings[place].link(labels[place]) for place in self._performing.links]
 
     def _add_albums(self, out: Rows, albums: Sequence[Item]) -> Span:
         """The albums of all artists, by title."""
@@ -124,7 +123,7 @@ class Across:
         names: list[list[str]] = []
         shown: list[tuple[Item, str]] = []
         ranks: list[tuple[int, int, int]] = []
-        for kind, item, words, label in self._named(items, out):
+        for kind, item, words, label in self._named(items):
             names.append(words)
             ranks.append((-item.tracks, kind, len(shown)))
             shown.append((item, label))
@@ -156,16 +155,14 @@ class Across:
                 )
             )
 
-    def _named(
-        self, items: dict[str, list[Item]], out: Rows
-    ) -> Iterable[tuple[int, Item, list[str], str]]:
+    def _named(self, items: dict[str, list[Item]]) -> Iterable[tuple[int, Item, list[str], str]]:
         """All that can be found: its kind, itself, its words and how it is shown."""
         shelves = self._shelves
         for item, composer in zip(items["composers"], shelves.composers, strict=True):
             yield _COMPOSER, item, name_words(composer.sort), item.label
         for item, artist in zip(items["artists"], shelves.artists, strict=True):
             yield _ARTIST, item, name_words(artist.name), item.label
-        yield from self._named_performers(items["recordings"], out)
+        yield from self._named_performers(items["recordings"])
         for item, work, label in zip(items["works"], self._works, self._work_labels, strict=True):
             yield _WORK, item, work_words(work.title, work.numbers[:1]), label
         albums = [album for artist in shelves.artists for album in artist.albums]
@@ -175,14 +172,17 @@ class Across:
             yield _ALBUM, item, name_words(album.title), label
 
     def _named_performers(
-        self, recordings: Sequence[Item], out: Rows
+        self, recordings: Sequence[Item]
     ) -> Iterable[tuple[int, Item, list[str], str]]:
-        before = out.starts["entries"]
-        headings: list[Heading] = self._performing["performers"]
-        for number, heading in enumerate(headings, self.spans["performers"][0]):
-            label, _, _, first, count, _ = out.entries[number - before]
-            tracks = sum(recordings[place].tracks for place in heading.recordings)
-            item = Item(str(label), 0, 0, int(first or 0), int(count or 0), number, tracks)
+        links = self._performing.links
+        for number, heading in enumerate(
+            self._performing.lists["performers"], self.spans["performers"][0]
+        ):
+            under = links[heading.first : heading.first + heading.count]
+            item = Item(
+                self._text.cut(heading.label), 0, 0, self._links + heading.first, heading.count,
+                number, sum(recordings[place].tracks for place in under),
+            )  # fmt: skip
             yield _PERFORMER, item, name_words(heading.label), item.label
 
 

@@ -6,14 +6,16 @@ Equal input in any order gives equal rows. Writing them is ``build``'s.
 """
 
 from collections.abc import Iterable, Sequence
-from pathlib import PurePosixPath
+from posixpath import basename, splitext
 
 from syncd.catalogue.across import Across
 from syncd.catalogue.belonging import CatalogueEntry, milliseconds, most_common, same
 from syncd.catalogue.labels import Charset, Text
 from syncd.catalogue.order import letter
-from syncd.catalogue.rows import HOME, LETTERED, NOTHING, Item, Row, Rows, Span, runs, span
-from syncd.catalogue.shelves import AlbumShelf, ArtistShelf, RecordingShelf, Shelves, WorkShelf
+from syncd.catalogue.performing import Performing
+from syncd.catalogue.rows import HOME, LETTERED, LETTERED_FROM, NOTHING, Item, Rows, Span, runs
+from syncd.catalogue.shelves import AlbumShelf, ArtistShelf, RecordingShelf, Shelves
+from syncd.collector import collector_resting
 from syncd.model import Credit
 
 NO_TITLE = "[Untitled]"
@@ -22,7 +24,8 @@ NO_TITLE = "[Untitled]"
 def arrange(entries: Iterable[CatalogueEntry], charset: Charset = "unicode") -> Rows:
     """The rows of the catalogue of *entries*; equal for equal entries in any order."""
     text = Text(charset)
-    return _Arrangement(Shelves(entries, text), text).rows()
+    with collector_resting():
+        return _Arrangement(Shelves(entries, text), text).rows()
 
 
 class _Arrangement:
@@ -39,7 +42,10 @@ class _Arrangement:
         self.albums = [album for artist in self.artists for album in artist.albums]
         self.spans: dict[str, Span] = {}
         self.starts: dict[str, int] = {}
+        self.performing = Performing(text, [recording.credits for recording in self.recordings])
         after = self._place("tracks", 1, shelves.tracks)
+        self.out.starts["links"] = after
+        after = self._place("links", after, len(self.performing.links))
         self.out.starts["entries"] = after
         for name, items in (
             ("composers", self.composers),
@@ -59,10 +65,10 @@ class _Arrangement:
 
     def rows(self) -> Rows:
         out = self.out
-        out.starts["works"] = self.starts["works"]
         out.starts["recordings"] = self.starts["recordings"]
         out.starts["albums"] = self.starts["artist_albums"]
-        across = Across(self.text, self.shelves, self.starts["artist_albums"] + len(self.albums))
+        after = self.starts["artist_albums"] + len(self.albums)
+        across = Across(self.text, self.shelves, self.performing, after, out.starts["links"])
         self._add_composers()
         self._add_works()
         self._add_recordings(across.performers)
@@ -89,14 +95,11 @@ class _Arrangement:
         items = self.items["works"] = []
         recording = self.starts["recordings"]
         number = self.starts["works"]
-        for composer_id, composer in enumerate(self.composers, self.starts["composers"]):
+        for composer in self.composers:
             for work in composer.works:
                 count = len(work.recordings)
                 tracks = sum(len(one.entries) for one in work.recordings)
                 items.append(Item(cut(work.label), 0, 0, recording, count, number, tracks))
-                self.out.works.append(
-                    (composer_id, composer.name, work.title, work.catalogue, work.key)
-                )
                 recording += count
                 number += 1
         self._append(items)
@@ -104,17 +107,23 @@ class _Arrangement:
     def _add_recordings(self, performers: dict[str, int]) -> None:
         items = self.items["recordings"] = []
         number = self.starts["recordings"]
-        for work_id, work in enumerate(self.works, self.starts["works"]):
-            for recording in work.recordings:
-                items.append(self._recording(number, work_id, work, recording, performers))
-                number += 1
+        work_id = self.starts["works"]
+        for composer_id, composer in enumerate(self.composers, self.starts["composers"]):
+            for work in composer.works:
+                about = (composer_id, composer.name, work.title, work.key, work.catalogue)
+                for recording in work.recordings:
+                    item = self._recording(number, work_id, work.label, recording, performers)
+                    self.out.recordings[-1] += about
+                    items.append(item)
+                    number += 1
+                work_id += 1
         self._append(items)
 
     def _recording(
         self,
         number: int,
         work_id: int,
-        work: WorkShelf,
+        work: str,
         recording: RecordingShelf,
         performers: dict[str, int],
     ) -> Item:
@@ -142,11 +151,13 @@ class _Arrangement:
             movement = entry.identity.movement
             title = text.clean(movement.title or "") if movement is not None else ""
             if not title:
-                title = work.label if len(entries) == 1 else self._title(entry)
+                title = work if len(entries) == 1 else self._title(entry)
             own = entry.identity.credits
-            if own != recording.credits:
+            if own is recording.credits or own == recording.credits:
+                credits = whole
+            else:
                 own = tuple(dict.fromkeys(credit for credit in own if credit.name))
-            credits = self._credits(own, performers, spans)
+                credits = self._credits(own, performers, spans)
             place = (movement.number if movement is not None else None) or 0
             length += self._add_track(entry, title, place, number, credits, None)
         return Item(
@@ -214,7 +225,7 @@ class _Arrangement:
 
     def _title(self, entry: CatalogueEntry) -> str:
         clean = self.text.clean
-        return clean(entry.track.title) or clean(PurePosixPath(entry.path).stem) or NO_TITLE
+        return clean(entry.track.title) or clean(_stem(entry.path)) or NO_TITLE
 
     def _add_artists(self) -> None:
         cut, clean = self.text.cut, self.text.clean
@@ -273,6 +284,7 @@ class _Arrangement:
                 album.entries[0].art,
                 album.title,
                 artist.name,
+                *[None] * 5,
             )
         )
 
@@ -289,15 +301,22 @@ class _Arrangement:
         before = out.starts["entries"]
         for name, title in HOME:
             first, count = self.spans[name]
-            jumps: list[Row] = []
-            if name in LETTERED:
+            jumps: list[tuple[str, int]] = []
+            if name in LETTERED and count >= LETTERED_FROM:
                 labels = [str(row[0]) for row in out.entries[first - before :][:count]]
                 jumps = [
-                    (capital, first + place, length)
-                    for capital, place, length in runs([letter(label) for label in labels])
+                    (capital, first + place)
+                    for capital, place, _ in runs([letter(label) for label in labels])
                 ]
-            out.home.append((name, title, first, count, *span(len(out.letters) + 1, jumps)))
-            out.letters += jumps
+            out.home.append((name, title, first, count, len(jumps)))
+            if jumps:
+                letters = "".join([capital for capital, _ in jumps])
+                starts = b"".join([start.to_bytes(3, "little") for _, start in jumps])
+                out.letters.append((len(out.home), (letters, starts)))
+
+
+def _stem(path: str) -> str:
+    return splitext(basename(path))[0]
 
 
 def _seconds(milliseconds: int) -> int:

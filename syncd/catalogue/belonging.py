@@ -9,7 +9,7 @@ import math
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
-from pathlib import PurePosixPath
+from functools import lru_cache
 
 from syncd.catalogue.order import DisplayKey, display_key
 from syncd.model import CardPath, Identity, Track
@@ -40,7 +40,7 @@ def performance_key(entry: CatalogueEntry) -> tuple[str, ...]:
     if entry.identity.recording:
         return ("id", entry.identity.recording)
     composer = entry.identity.composer.sort if entry.identity.composer is not None else ""
-    return ("folder", composer, work_key(entry), str(PurePosixPath(entry.path).parent))
+    return ("folder", composer, work_key(entry), entry.path.rpartition("/")[0])
 
 
 def work_key(entry: CatalogueEntry) -> str:
@@ -58,10 +58,19 @@ def in_order(movements: list[CatalogueEntry]) -> list[CatalogueEntry]:
 
     Numbers that begin anew (with each act, with each part) say less than the track's place.
     """
+    if len(movements) == 1:
+        return movements
     numbers = [e.identity.movement.number if e.identity.movement else None for e in movements]
     if None not in numbers and len(set(numbers)) == len(numbers):
-        return sorted(movements, key=lambda e: (_movement_number(e), album_place(e)))
-    return sorted(movements, key=album_place)
+        return sorted(movements, key=_movement_number)
+    return album_order(movements)
+
+
+def album_order(entries: list[CatalogueEntry]) -> list[CatalogueEntry]:
+    """By disc and track, then by movement number, then by file name."""
+    if len({_numbers(entry) for entry in entries}) == len(entries):
+        return sorted(entries, key=_numbers)
+    return sorted(entries, key=_album_place)
 
 
 def _movement_number(entry: CatalogueEntry) -> int:
@@ -69,16 +78,17 @@ def _movement_number(entry: CatalogueEntry) -> int:
     return movement.number or 0 if movement is not None else 0
 
 
-def album_place(entry: CatalogueEntry) -> tuple[int, int, int, DisplayKey, str]:
-    """A track's place among those of its album: by disc and track, else by file name."""
+def _numbers(entry: CatalogueEntry) -> tuple[int, int, int]:
     track = entry.track
     return (
         track.disc_number or 1,
         track.track_number if track.track_number is not None else 1 << 30,
         _movement_number(entry),
-        display_key(PurePosixPath(entry.path).name),
-        entry.path,
     )
+
+
+def _album_place(entry: CatalogueEntry) -> tuple[tuple[int, int, int], DisplayKey, str]:
+    return _numbers(entry), display_key(entry.path.rpartition("/")[2]), entry.path
 
 
 def filed_artist(entry: CatalogueEntry) -> str:
@@ -106,6 +116,7 @@ def milliseconds(entry: CatalogueEntry) -> int:
     return round(seconds * 1000) if math.isfinite(seconds) and seconds > 0 else 0
 
 
+@lru_cache(maxsize=262144)
 def same(name: str) -> str:
     """What two spellings must share to be one name: letters, whatever their case and spacing."""
     return " ".join(name.split()).casefold()

@@ -59,27 +59,26 @@ PARAMETERS = ("first", "rows")
 HOME = Statement(
     "home",
     "home",
-    ("id", "list", "label", "first", "count", "first_letter", "letter_count"),
+    ("id", "list", "label", "first", "count", "jumps"),
     "the lists and ranges that there are, with counts",
 )
-LETTERS = Statement("letters", "letters", ("id", "letter", "first", "count"), "the jumps of a list")
+LETTERS = Statement(
+    "letters", "letters", ("id", "letters", "starts"), "the jumps of a list of home, by its id"
+)
 ENTRIES = Statement(
     "entries",
     "entries",
     ("id", "label", "number", "seconds", "first", "count", "item"),
     "rows of any list but tracks, from any place on",
 )
+LINKS = Statement(
+    "links", "links", ENTRIES.columns, "recordings under who performs in them, from any place on"
+)
 PREFIX = Statement(
     "prefix",
     "prefixes",
     ("id", "letters", "child", "count", "first", "best", "best_count"),
     "what is found by the letters turned so far, and which can follow",
-)
-WORK = Statement(
-    "work",
-    "works",
-    ("id", "composer", "composer_name", "title", "catalogue", "key"),
-    "a work with its composer",
 )
 GROUP = Statement(
     "group",
@@ -96,8 +95,13 @@ GROUP = Statement(
         "art",
         "album",
         "performers",
+        "composer",
+        "composer_name",
+        "title",
+        "key",
+        "catalogue",
     ),
-    "a recording or an album",
+    "a recording with its work, or an album",
 )
 TRACKS = Statement(
     "tracks",
@@ -126,7 +130,7 @@ CREDITS = Statement(
     "who performs, and as what",
 )
 
-STATEMENTS = (HOME, LETTERS, ENTRIES, PREFIX, WORK, GROUP, TRACKS, CREDITS)
+STATEMENTS = (HOME, LETTERS, ENTRIES, LINKS, PREFIX, GROUP, TRACKS, CREDITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -148,7 +152,9 @@ BOOT = Step(1, "boot", (), 3, 3, "open the file, read the schema, prepare the st
 SHOW_HOME = Step(2, "home", (HOME,), 2, 2, "the lists that there are, with counts")
 SHOW_LIST = Step(3, "list", (ENTRIES,), 6, 5, "any list of home, at any place")
 JUMP = Step(4, "letter", (LETTERS, ENTRIES), 7, 6, "jump to a letter, with the screen")
-OPEN = Step(5, "open", (ENTRIES,), 7, 6, "what a row leads to, at any place (tracks: TRACKS)")
+OPEN = Step(
+    5, "open", (ENTRIES,), 7, 6, "what a row leads to, at any place (by its id LINKS or TRACKS)"
+)
 FOLLOW = Step(
     6, "follow", (ENTRIES, ENTRIES), 10, 8, "open by id: a row's item, or a link while playing"
 )
@@ -156,7 +162,7 @@ SEARCH = Step(
     7, "search", (PREFIX, ENTRIES), 10, 8, "one more letter: hits, letters that follow, best eight"
 )
 QUEUE = Step(8, "queue", (TRACKS,), 7, 6, "the next eight tracks of a recording or album to play")
-PLAYING = Step(9, "playing", (TRACKS, GROUP, WORK, CREDITS), 14, 12, "now playing, all details")
+PLAYING = Step(9, "playing", (TRACKS, GROUP, CREDITS), 14, 12, "now playing, all details")
 RANDOM = Step(10, "random", (TRACKS,), 5, 4, "a random track (a random recording: ENTRIES)")
 
 STEPS = (BOOT, SHOW_HOME, SHOW_LIST, JUMP, OPEN, FOLLOW, SEARCH, QUEUE, PLAYING, RANDOM)

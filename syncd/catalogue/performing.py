@@ -27,44 +27,49 @@ _MOST_PER_ROLE = 2
 
 @dataclass(slots=True)
 class Heading:
-    """A name in one of the lists, and the places of its recordings, rising."""
+    """A name in one of the lists, and which of the links are under it: the first, and how many."""
 
     label: str
     key: str
-    recordings: tuple[int, ...]
+    first: int
+    count: int
 
 
-def performer_lists(text: Text, credits_of: Sequence[Sequence[Credit]]) -> dict[str, list[Heading]]:
-    """The headings of each list in display order; *credits_of* are those of each recording."""
-    # list -> heading's key -> places of recordings
-    found: dict[str, dict[str, list[int]]] = {name: {} for name in PERFORMER_LISTS}
-    spelled: dict[str, dict[str, Counter[str]]] = {name: {} for name in PERFORMER_LISTS}
-    known: dict[tuple[Credit, ...], list[tuple[str, str, str]]] = {}
-    for place, credits in enumerate(credits_of):
-        unlike = tuple(credits)
-        headings = known.get(unlike)
-        if headings is None:
-            headings = [(name, same(one), one) for name, one in headings_of(credits)]
-            known[unlike] = headings
-        for name, key, heading in headings:
-            places = found[name].setdefault(key, [])
-            if not places or places[-1] != place:
-                places.append(place)
-            spelled[name].setdefault(key, Counter())[heading] += 1
-    return {
-        name: sorted(
-            (
-                Heading(
-                    text.clean(best_spelling(spelled[name][key])) or NO_PERFORMER,
-                    key,
-                    tuple(places),
-                )
+class Performing:
+    """The lists of those who perform.
+
+    ``links`` are places of recordings: those under a heading stand together, in rising order. Who
+    stands in two lists with the same recordings, as a conductor who does nothing else, has them
+    once.
+    """
+
+    def __init__(self, text: Text, credits_of: Sequence[Sequence[Credit]]) -> None:
+        """*credits_of* are the credits of each recording."""
+        # list -> heading's key -> places of recordings
+        found: dict[str, dict[str, list[int]]] = {name: {} for name in PERFORMER_LISTS}
+        spelled: dict[str, dict[str, Counter[str]]] = {name: {} for name in PERFORMER_LISTS}
+        for place, credits in enumerate(credits_of):
+            for name, heading in headings_of(credits):
+                key = same(heading)
+                places = found[name].setdefault(key, [])
+                if not places or places[-1] != place:
+                    places.append(place)
+                spelled[name].setdefault(key, Counter())[heading] += 1
+        self.links: list[int] = []
+        self.lists: dict[str, list[Heading]] = {}
+        known: dict[tuple[int, ...], int] = {}
+        for name in PERFORMER_LISTS:
+            titled = [
+                (text.clean(best_spelling(spelled[name][key])) or NO_PERFORMER, key, tuple(places))
                 for key, places in found[name].items()
-            ),
-            key=lambda heading: (display_key(heading.label), heading.key),
-        )
-        for name in PERFORMER_LISTS
-    }
+            ]
+            titled.sort(key=lambda one: (display_key(one[0]), one[1]))
+            self.lists[name] = []
+            for label, key, under in titled:
+                if under not in known:
+                    known[under] = len(self.links)
+                    self.links += under
+                self.lists[name].append(Heading(label, key, known[under], len(under)))
 
 
 def headings_of(credits: Iterable[Credit]) -> Iterator[tuple[str, str]]:

@@ -24,7 +24,7 @@ __all__ = ["Catalogue", "find_catalogue", "pages"]
 class HomeList:
     """One list of the home screen, or a range: ``first`` and ``count`` are its ids.
 
-    ``first_letter`` and ``letter_count`` are the range of its jumps, if it has any.
+    ``jumps`` is the number of letters to jump by, 0 where the list has none.
     """
 
     id: int
@@ -32,18 +32,15 @@ class HomeList:
     label: str
     first: int
     count: int
-    first_letter: int
-    letter_count: int
+    jumps: int
 
 
 @dataclass(frozen=True, slots=True)
 class Jump:
-    """A letter of a list, and the range of the list's ids under it."""
+    """A letter of a list, and the id of the first row under it."""
 
-    id: int
     letter: str
     first: int
-    count: int
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,19 +69,20 @@ class PrefixRow:
     best_count: int
 
 
-class WorkRow(NamedTuple):
-    """A work with its composer; ``catalogue`` numbers are separated by "; "."""
+class LettersRow(NamedTuple):
+    """The letters of a list, and where each begins: three bytes a letter, the low one first."""
 
     id: int
-    composer: int
-    composer_name: str
-    title: str
-    catalogue: str
-    key: str | None
+    letters: str
+    starts: bytes
 
 
 class GroupRow(NamedTuple):
-    """A recording (``parent`` is its work) or an album (its artist); see ``schema.sql``."""
+    """A recording (``parent`` is its work) or an album (its artist); see ``schema.sql``.
+
+    What is said of composer and work is None for an album. ``catalogue`` numbers are separated by
+    "; ".
+    """
 
     id: int
     parent: int
@@ -97,6 +95,11 @@ class GroupRow(NamedTuple):
     art: str | None
     album: str
     performers: str | None
+    composer: int | None
+    composer_name: str | None
+    title: str | None
+    key: str | None
+    catalogue: str | None
 
 
 class TrackRow(NamedTuple):
@@ -128,11 +131,10 @@ class CreditRow(NamedTuple):
 
 
 class Playing(NamedTuple):
-    """All about a track: its recording or album, and for a movement work and credits."""
+    """All about a track: its recording with composer and work, or its album; and the credits."""
 
     track: TrackRow
     group: GroupRow
-    work: WorkRow | None
     credits: tuple[CreditRow, ...]
 
     @property
@@ -201,6 +203,7 @@ class Catalogue:
         check_file(path)
         self._runs = runs(path)
         self._home: list[HomeList] | None = None
+        self._ranges: dict[str, HomeList] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -220,10 +223,7 @@ class Catalogue:
 
     def list_named(self, name: str) -> HomeList:
         """The list or range of that name ("composers", "works", ...)."""
-        for row in self.home():
-            if row.list == name:
-                return row
-        raise damaged(self.path, f"it has no list of {name}")
+        return self.range_of(name)
 
     def counts(self) -> dict[str, int]:
         """How many there are, by the name of the list."""
@@ -231,15 +231,19 @@ class Catalogue:
 
     def letters(self, home: HomeList) -> list[Jump]:
         """The jumps within that list of ``home``."""
-        return list(pages(self.jumps, home.first_letter, home.letter_count))
-
-    def jumps(self, first: int, limit: int = ROWS) -> list[Jump]:
-        """Jumps from id *first* on."""
-        return self._page(Jump, contract.LETTERS, first, limit)
+        if not home.jumps:
+            return []
+        row = self._one(self._page(LettersRow, contract.LETTERS, home.id, 1), "letters", home.id)
+        starts = [
+            int.from_bytes(row.starts[at : at + 3], "little") for at in range(0, len(row.starts), 3)
+        ]
+        return [Jump(*jump) for jump in zip(row.letters, starts, strict=False)]
 
     def entries(self, first: int, limit: int = ROWS) -> list[EntryRow]:
-        """Rows of a list from any place on."""
-        return self._page(EntryRow, contract.ENTRIES, first, limit)
+        """Rows of a list from any place on, be they in entries or in links."""
+        links = self.range_of("links")
+        linked = links.first <= first < links.first + links.count
+        return self._page(EntryRow, contract.LINKS if linked else contract.ENTRIES, first, limit)
 
     def entry(self, ident: int) -> EntryRow:
         """The entry with that id."""
@@ -266,10 +270,6 @@ class Catalogue:
 
     # Works, recordings, albums, tracks
 
-    def work(self, ident: int) -> WorkRow:
-        """The work with that id."""
-        return self._one(self._page(WorkRow, contract.WORK, ident, 1), "work", ident)
-
     def group(self, ident: int) -> GroupRow:
         """The recording or album with that id."""
         return self._one(
@@ -295,10 +295,8 @@ class Catalogue:
         """Everything about the track with that id, its first eight credits among it."""
         track = self.track(ident)
         group = self.group(track.parent)
-        if not self.is_recording(group.id):
-            return Playing(track, group, None, ())
         shown = self._credits(track.first_credit, min(track.credit_count, ROWS))
-        return Playing(track, group, self.work(group.parent), tuple(shown))
+        return Playing(track, group, tuple(shown))
 
     # What an id stands for
 
@@ -312,13 +310,18 @@ class Catalogue:
                 return row.list
         return ""
 
-    def is_recording(self, ident: int) -> bool:
-        """Whether the group with that id is a recording and not an album."""
-        return self.kind_of(ident) == "recordings"
-
     def leads_to_tracks(self, entry: EntryRow) -> bool:
         """Whether what *entry* leads to are tracks; else they are entries."""
-        return self.kind_of(entry.first) == "tracks"
+        tracks = self.range_of("tracks")
+        return tracks.first <= entry.first < tracks.first + tracks.count
+
+    def range_of(self, name: str) -> HomeList:
+        """The list or range of that name, as remembered."""
+        if self._ranges is None:
+            self._ranges = {row.list: row for row in self.remembered_home()}
+        if name not in self._ranges:
+            raise damaged(self.path, f"it has no list of {name}")
+        return self._ranges[name]
 
     def remembered_home(self) -> list[HomeList]:
         """The rows of home, read when they are first asked for."""

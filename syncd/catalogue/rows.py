@@ -27,6 +27,7 @@ RANGES = (
     ("works", "Works"),
     ("recordings", "Recordings"),
     ("artist_albums", "Popular albums by artist"),
+    ("links", "Recordings by performer"),
     ("tracks", "Tracks"),
 )
 """What else has a row in home: ranges of ids that tell what an item is, and for random choice."""
@@ -36,10 +37,13 @@ HOME = LISTS + RANGES
 LETTERED = frozenset({"composers", "artists", "albums", *PERFORMER_LISTS})
 """The lists that have jumps by letter."""
 
+LETTERED_FROM = 33
+"""The least rows of a list with jumps: fewer are four screens at most."""
+
 RECENT_MOST = 500
 """How many recordings and albums the list of recently added ones holds at most."""
 
-Row = tuple[str | int | None, ...]
+Row = tuple[str | int | bytes | None, ...]
 Span = tuple[int, int]
 """First id and count; 0 and 0 if there is nothing."""
 
@@ -76,14 +80,14 @@ class Rows:
     """The rows of every table in the order of their ids, which are left out.
 
     ``starts`` gives the id of each table's first row; groups are two runs, one of recordings and
-    one of albums.
+    one of albums; letters have the ids of their lists in home.
     """
 
     home: list[Row] = field(default_factory=list)
-    letters: list[Row] = field(default_factory=list)
+    letters: list[tuple[int, Row]] = field(default_factory=list)
     entries: list[Row] = field(default_factory=list)
+    links: list[Row] = field(default_factory=list)
     prefixes: list[Row] = field(default_factory=list)
-    works: list[Row] = field(default_factory=list)
     recordings: list[Row] = field(default_factory=list)
     albums: list[Row] = field(default_factory=list)
     tracks: list[Row] = field(default_factory=list)
@@ -92,7 +96,10 @@ class Rows:
 
     def runs(self) -> Iterator[tuple[str, int, list[Row]]]:
         """Table, id of the first row, and rows, in the order in which they are written."""
-        for table in ("home", "letters", "entries", "prefixes", "works"):
+        yield "home", 1, self.home
+        for number, row in self.letters:
+            yield "letters", number, [row]
+        for table in ("entries", "links", "prefixes"):
             yield table, self.starts.get(table, 1), getattr(self, table)
         yield "groups", self.starts.get("recordings", 1), self.recordings
         yield "groups", self.starts.get("albums", 1), self.albums

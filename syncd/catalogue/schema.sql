@@ -1,8 +1,9 @@
 -- The catalogue that a player reads. Form 2 (user_version 2, application_id 0x53794361, "SyCa").
 --
--- Ids are places in display order. Tracks have the ids 1 to T; whatever else stands in a list is a
--- row of entries, with ids from T + 1 on. So a range of ids is a list, a place in it is an id, and
---     first <= T   says that what is opened next are tracks, else entries.
+-- Ids are places in display order, and no two things have the same: first come the tracks, then the
+-- rows of links (recordings under who performs in them), then those of entries. The ranges of tracks
+-- and links stand in home. So a range of ids is a list, a place in it is an id, and the id of a first
+-- row tells what is opened next: tracks, entries or links.
 -- A row that leads on says the id of the first row and how many there are (count 0: first 0). To
 -- read a list from any place on:
 --     SELECT ... FROM entries WHERE id >= :place ORDER BY id LIMIT :rows
@@ -17,15 +18,13 @@ CREATE TABLE home (          -- the lists and ranges that there are; row 1 is al
     label,
     first,                   -- id of the list's first row
     count,
-    first_letter,            -- the range of its jumps in letters
-    letter_count
+    jumps                    -- letters to jump by, 0 where the list has none
 );
 
-CREATE TABLE letters (
+CREATE TABLE letters (       -- jumps within the longer lists; ids are those of home
     id INTEGER PRIMARY KEY,
-    letter,                  -- a capital, or # for what begins with no letter
-    first,
-    count
+    letters,                 -- capitals, and # for what begins with no letter
+    starts                   -- for each of them the id of its first row: three bytes, low one first
 );
 
 CREATE TABLE entries (
@@ -38,6 +37,16 @@ CREATE TABLE entries (
     item                     -- id of the entry that this row stands for, 0 for itself
 );
 
+CREATE TABLE links (         -- as entries; item is never 0
+    id INTEGER PRIMARY KEY,
+    label,
+    number,
+    seconds,
+    first,
+    count,
+    item
+);
+
 CREATE TABLE prefixes (      -- search by turning a wheel; row 1 is the empty prefix
     id INTEGER PRIMARY KEY,
     letters,                 -- that can follow; the one at place n (from 0) leads to row child + n
@@ -46,15 +55,6 @@ CREATE TABLE prefixes (      -- search by turning a wheel; row 1 is the empty pr
     first,
     best,                    -- the best of them, at most eight, are the entries from best on
     best_count
-);
-
-CREATE TABLE works (         -- ids are those of their entries
-    id INTEGER PRIMARY KEY,
-    composer,                -- id of the composer's entry
-    composer_name,           -- natural order
-    title,
-    catalogue,               -- numbers separated by "; ", empty if there is none
-    key                      -- or NULL
 );
 
 CREATE TABLE groups (        -- recordings and albums; ids are those of their entries
@@ -69,7 +69,12 @@ CREATE TABLE groups (        -- recordings and albums; ids are those of their en
     art,                     -- name of a picture file beside the tracks, empty for a picture in the
                              -- tracks' own files, NULL for none
     album,                   -- title of the album, of which a recording may be a part
-    performers               -- a recording's where the label was cut, else NULL; an album's artist
+    performers,              -- a recording's where the label was cut, else NULL; an album's artist
+    composer,                -- id of the composer's entry; this and what follows NULL for albums
+    composer_name,           -- natural order
+    title,                   -- of the work
+    key,                     -- or NULL
+    catalogue                -- numbers separated by "; ", empty if there is none
 );
 
 CREATE TABLE tracks (        -- the movements of all recordings, then the tracks of all albums

@@ -13,7 +13,7 @@ from syncd.catalogue.belonging import (
     NO_ALBUM,
     NO_ARTIST,
     CatalogueEntry,
-    album_place,
+    album_order,
     common_year,
     filed_album,
     filed_artist,
@@ -91,7 +91,6 @@ class Shelves:
 
     def __init__(self, entries: Iterable[CatalogueEntry], text: Text) -> None:
         self._text = text
-        self._work_keys: dict[int, WorkKey] = {}
         works: list[CatalogueEntry] = []
         popular: list[CatalogueEntry] = []
         for entry in sorted(entries, key=lambda entry: entry.path):
@@ -135,14 +134,13 @@ class Shelves:
 
     def _work_key(self, movements: Sequence[CatalogueEntry]) -> WorkKey:
         """Composer and sign that most movements have."""
-        sorts = []
-        keys = []
-        for entry in movements:
-            identity = entry.identity
-            if identity.composer is not None:
-                sorts.append(identity.composer.sort)
-            keys.append(work_key(entry))
-        return most_common(sorts), most_common(keys)
+        first = movements[0].identity
+        if all(e.identity.work is first.work for e in movements) and all(
+            e.identity.composer is first.composer for e in movements
+        ):
+            movements = movements[:1]  # which is so nearly always: equal values are one object
+        sorts = [e.identity.composer.sort for e in movements if e.identity.composer is not None]
+        return most_common(sorts), most_common([work_key(entry) for entry in movements])
 
     def _work(self, number: str, found: list[tuple[str, list[CatalogueEntry]]]) -> WorkShelf:
         works = [
@@ -205,7 +203,7 @@ class Shelves:
             shelves = []
             for album in albums.values():
                 title = clean(most_common([filed_album(e) for e in album])) or NO_ALBUM
-                ordered = sorted(album, key=album_place)
+                ordered = album_order(album)
                 shelves.append(AlbumShelf(ordered, title, common_year(ordered)))
             shelves.sort(key=lambda shelf: display_key(shelf.title))
             artists.append(ArtistShelf(shelves, name or NO_ARTIST))

@@ -54,12 +54,10 @@ def credit_line(row: CreditRow) -> str:
 
 def work_line(playing: Playing) -> str:
     """The work that a movement is of, with key and catalogue numbers; empty for an album's."""
-    work = playing.work
-    if work is None:
-        return ""
-    key = f" in {work.key}" if work.key else ""
-    numbers = f", {work.catalogue}" if work.catalogue else ""
-    return f"{work.title}{key}{numbers}"
+    group = playing.group
+    key = f" in {group.key}" if group.key else ""
+    numbers = f", {group.catalogue}" if group.catalogue else ""
+    return f"{group.title or ''}{key}{numbers}"
 
 
 def dated(text: str, year: int | None) -> str:
