@@ -17,6 +17,7 @@ import tomllib
 from collections import defaultdict
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, fields
+from operator import attrgetter
 
 import tomlkit
 from tomlkit.exceptions import ParseError, TOMLKitError
@@ -59,11 +60,12 @@ class Correction:
 
     def __bool__(self) -> bool:
         """Whether anything is said of what the track is; of its damage, does not count."""
-        return any(
-            getattr(self, item.name) is not None
-            for item in fields(self)
-            if item.name not in ("damaged", "lines")
-        )
+        return _what_is_said(self) != _NOTHING
+
+
+_WHAT = [item.name for item in fields(Correction) if item.name not in ("damaged", "lines")]
+_what_is_said = attrgetter(*_WHAT)  # asked several times of every track
+_NOTHING = (None,) * len(_WHAT)
 
 
 @dataclass(frozen=True, slots=True)
