@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 from catalogue_samples import mixed, reached_tracks
 
-from syncd.catalogue.reader import Catalogue, find_catalogue, pages
+from syncd.catalogue.opening import address, find_catalogue
+from syncd.catalogue.reader import Catalogue, faults, pages
 from syncd.catalogue.slots import Record, Slot, catalogue_path, encode, record_path
 from syncd.errors import CardProblem
 
@@ -51,9 +52,17 @@ def test_another_program_s_database_is_left_alone(tmp_path: Path) -> None:
 
 def test_a_newer_form_asks_for_a_newer_syncd(file: Path) -> None:
     data = bytearray(file.read_bytes())
-    data[60:64] = (2).to_bytes(4, "big")
+    data[60:64] = (3).to_bytes(4, "big")
     file.write_bytes(data)
-    with pytest.raises(CardProblem, match="has form 2, and this syncd reads up to form 1"):
+    with pytest.raises(CardProblem, match=r"has form 3, and this syncd reads form 2\. Install"):
+        Catalogue(file)
+
+
+def test_an_older_form_asks_for_an_update_of_the_card(file: Path) -> None:
+    data = bytearray(file.read_bytes())
+    data[60:64] = (1).to_bytes(4, "big")
+    file.write_bytes(data)
+    with pytest.raises(CardProblem, match=r"has form 1, and this syncd reads form 2\. Update the"):
         Catalogue(file)
 
 
@@ -85,8 +94,9 @@ def test_any_damaged_page_is_read_or_told_but_never_crashes(file: Path) -> None:
                 for home in catalogue.home():
                     catalogue.letters(home)
                 list(pages(catalogue.tracks, 1, 100))
+                list(pages(catalogue.entries, 18, 1000))
                 list(pages(catalogue.credits, 1, 100))
-                told += bool(catalogue.faults())
+            told += bool(faults(file))
         except CardProblem:
             told += 1
     assert told == len(whole) // 1024, "each page holds something, so each damage is seen"
@@ -109,8 +119,10 @@ def test_reading_writes_nothing_even_where_it_could(file: Path) -> None:
     before = file.read_bytes(), sorted(os.listdir(file.parent)), file.stat().st_mtime_ns
     with Catalogue(file) as catalogue:
         reached_tracks(catalogue)
-        with pytest.raises(sqlite3.OperationalError, match="readonly"):
-            catalogue._connection.execute("DELETE FROM tracks")
+    connection = sqlite3.connect(address(file), uri=True)
+    with pytest.raises(sqlite3.OperationalError, match="readonly"):
+        connection.execute("DELETE FROM tracks")
+    connection.close()
     assert (file.read_bytes(), sorted(os.listdir(file.parent)), file.stat().st_mtime_ns) == before
 
 
