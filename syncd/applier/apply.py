@@ -201,11 +201,37 @@ class _Applying:
                 self._take_over(aside, entry, targets.pop(0))
             else:
                 useless.append(aside)
+        self._refuse_linked([*useless, *self.reading.waiting])
         for useless_path in useless:
             self.volume.remove(useless_path)
         # A folder that an interrupted update emptied, or made and did not fill, is left over.
         for path in (*useless, *self.reading.vacated):
             self.left_folders.add(path.rpartition("/")[0])
+
+    def _refuse_linked(self, useless: Iterable[str]) -> None:
+        """Raises CardProblem where one of *useless* is another name of a file that is kept.
+
+        A cut in the middle of a rename can leave both names, each whole; removing one would take
+        the clusters from under the other. Only what was in flight can be in that state.
+        """
+        reading = self.reading
+        of_path = {entry.path: entry for entry in reading.waiting.values()}
+        kept: dict[tuple[int, str], list[str]] = {}
+        for aside, entry in reading.waiting.items():
+            kept.setdefault((entry.size, entry.xxh3_128), []).append(aside)
+        for entry in reading.state.entries:
+            kept.setdefault((entry.size, entry.xxh3_128), []).append(entry.path)
+        for path in useless:
+            known = reading.waiting.get(path) or of_path.get(CardPath(path))
+            if known is None or self.volume.size(path) != known.size:
+                continue
+            for other in kept[known.size, known.xxh3_128]:
+                if other != path and self.volume.linked(path, other):
+                    raise CardProblem(
+                        f"On the card {self.volume.name}, {path} and {other} share their clusters: "
+                        "it was pulled or lost power in the middle of a change. Have its file "
+                        "system repaired (Linux: fsck.vfat -a), then update again."
+                    )
 
     def _take_over(self, aside: str, entry: ManifestEntry, path: CardPath) -> None:
         moved = ManifestEntry(path, entry.size, entry.xxh3_128, entry.source)

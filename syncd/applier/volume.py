@@ -9,6 +9,11 @@ A *barrier* is syncfs on the volume, then fsync of its root. On FAT with the Lin
 fsync of a file nor fsync of its folder makes a finished file outlive a power cut, syncfs does; but
 syncfs alone does not tell the medium to empty a cache of its own, and on exFAT by FUSE it does
 nothing at all: there fsync writes everything (measured, see DEVELOPERS.md).
+
+The Linux driver writes FAT's table before its folders. What is removed there is held open until a
+barrier has passed, so that its clusters are given back after its name is gone from the medium: a
+cut in between leaves clusters that nothing names, and no name without clusters, at which the driver
+makes the whole card read-only. For the same reason a file is not cut down to be written anew.
 """
 
 import contextlib
@@ -29,6 +34,8 @@ from syncd.errors import CardFull, CardGone, CardProblem
 from syncd.model import ContentHash
 
 CHUNK = 1 << 20
+MOST_HELD = 256
+"""Removed files and folders that are held open at most: a process may have 1024 open files."""
 
 _FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must not hold us up
@@ -107,6 +114,14 @@ class Volume(Protocol):
         """Return when all that was written is on the card."""
         ...
 
+    def linked(self, path: str, other: str) -> bool:
+        """Whether two files of equal content are one: two names of the same clusters.
+
+        So a cut in the middle of a rename leaves them on FAT. To remove one would free the other's
+        clusters. Writes to *path*, and puts it right again.
+        """
+        ...
+
     def space(self) -> Space:
         """How much room there is."""
         ...
@@ -128,7 +143,8 @@ def holds(volume: Volume, path: str, size: int, wanted: ContentHash) -> bool:
 def read_only(name: str) -> CardProblem:
     """The problem of a card that cannot be written to."""
     return CardProblem(
-        f"The card {name} is read-only. Slide its lock off, or mount it writable, and try again."
+        f"The card {name} is read-only. Slide its lock off, or mount it writable, and try again. "
+        "Where it has no lock, its file system is damaged: have it repaired (Linux: fsck.vfat -a)."
     )
 
 
@@ -141,14 +157,34 @@ class FolderVolume:
         with self._told("open", "."):
             self._fd = os.open(root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         self._lock_fd: int | None = None
+        self._locked = ""
+        self._fat = _is_fat(self._fd)
+        self._removed: list[int] = []
 
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
+        self._let_go()
         for fd in (self._lock_fd, self._fd):
             if fd is not None:
                 with contextlib.suppress(OSError):
                     os.close(fd)
         self._lock_fd = None
+
+    def _let_go(self) -> None:
+        """Close what was removed: only now its clusters are given back."""
+        while self._removed:
+            with contextlib.suppress(OSError):
+                os.close(self._removed.pop())
+
+    def _hold(self, folder: int, name: str) -> None:
+        """Keep the file or folder *name*, which is about to be removed, until the next barrier."""
+        if not self._fat:
+            return
+        if len(self._removed) >= MOST_HELD:
+            _syncfs(self._fd)
+            self._let_go()
+        with contextlib.suppress(FileNotFoundError):
+            self._removed.append(os.open(name, os.O_RDONLY | _FILE, dir_fd=folder))
 
     def __enter__(self) -> "FolderVolume":
         return self
@@ -169,7 +205,7 @@ class FolderVolume:
             # A file system without locks: the lock at home still keeps this computer to one.
             os.close(fd)
             return True
-        self._lock_fd = fd
+        self._lock_fd, self._locked = fd, path
         return True
 
     def files(self) -> list[FileSeen]:
@@ -273,6 +309,8 @@ class FolderVolume:
         """The file at *path*, made if need be. What is no regular file gives way to one."""
         self._make_folders(path)
         flags = os.O_WRONLY | os.O_CREAT | how | _FILE
+        if self._fat and how == os.O_TRUNC and path != self._locked:
+            self.remove(path)
         with self._told("write", path), self._folder_of(path) as (folder, name):
             with contextlib.suppress(FileNotFoundError):
                 mode = os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode
@@ -298,6 +336,7 @@ class FolderVolume:
             contextlib.suppress(FileNotFoundError, NotADirectoryError),
             self._folder_of(path) as (fd, name),
         ):
+            self._hold(fd, name)
             os.unlink(name, dir_fd=fd)
 
     def remove_empty_folders(self, path: str) -> None:
@@ -306,6 +345,7 @@ class FolderVolume:
             with self._told("tidy", path):
                 try:
                     with self._folder_of(path) as (fd, name):
+                        self._hold(fd, name)
                         os.rmdir(name, dir_fd=fd)
                 except FileNotFoundError:
                     pass
@@ -323,6 +363,34 @@ class FolderVolume:
             except OSError as error:
                 if error.errno not in (errno.EINVAL, errno.ENOSYS):  # has no fsync for folders
                     raise
+        self._let_go()
+
+    def linked(self, path: str, other: str) -> bool:
+        if not self._fat:
+            return False
+        with (
+            self._told("compare", path),
+            self._folder_of(path) as (folder, name),
+            self._folder_of(other) as (other_folder, other_name),
+            contextlib.ExitStack() as stack,
+        ):
+            one = os.open(name, os.O_RDWR | _FILE, dir_fd=folder)
+            stack.callback(os.close, one)
+            two = os.open(other_name, os.O_RDONLY | _FILE, dir_fd=other_folder)
+            stack.callback(os.close, two)
+            before = os.pread(one, 1, 0)
+            if not before or os.path.samestat(os.fstat(one), os.fstat(two)):
+                return False
+            changed = bytes([before[0] ^ 0xFF])
+            try:
+                os.pwrite(one, changed, 0)
+                os.fsync(one)
+                os.posix_fadvise(two, 0, 0, os.POSIX_FADV_DONTNEED)
+                return os.pread(two, 1, 0) == changed
+            finally:
+                os.pwrite(one, before, 0)
+                os.fsync(one)
+                os.posix_fadvise(two, 0, 0, os.POSIX_FADV_DONTNEED)
 
     def space(self) -> Space:
         with self._told("measure", "."):
@@ -380,8 +448,9 @@ class FolderVolume:
             )
         if code == errno.EIO:
             return CardProblem(
-                f"The {where} gives an input/output error. Plug it in again; if the error comes "
-                "back, the card is failing: replace it."
+                f"The {where} gives an input/output error. Have its file system repaired (Linux: "
+                "fsck.vfat -a), as after every card that was pulled while it was written; if the "
+                "error comes back, the card is failing: replace it."
             )
         return CardProblem(
             f"Could not {doing} {where}: {error.strerror}. Check the card and try again."
@@ -403,6 +472,19 @@ def _load_syncfs() -> "ctypes._NamedFuncPointer | None":
 
 
 _SYNCFS = _load_syncfs()
+
+_MSDOS_SUPER_MAGIC = 0x4D44  # linux/magic.h
+
+
+def _is_fat(fd: int) -> bool:
+    """Whether *fd* is on a FAT volume of the Linux driver."""
+    if not sys.platform.startswith("linux"):
+        return False
+    with contextlib.suppress(OSError, AttributeError):
+        facts = (ctypes.c_long * 64)()  # struct statfs begins with the type, a long
+        if ctypes.CDLL(None, use_errno=True).fstatfs(fd, ctypes.byref(facts)) == 0:
+            return facts[0] == _MSDOS_SUPER_MAGIC
+    return False
 
 
 def _syncfs(fd: int) -> None:

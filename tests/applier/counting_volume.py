@@ -211,6 +211,9 @@ class CountingVolume:
         self.barriers += 1
         self._settle()
 
+    def linked(self, path: str, other: str) -> bool:
+        return False
+
     def space(self) -> Space:
         return Space(self.capacity - self.used(), self.capacity, self.cluster)
 

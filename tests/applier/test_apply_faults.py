@@ -239,3 +239,33 @@ def test_a_barrier_stands_between_batches(monkeypatch: pytest.MonkeyPatch) -> No
         most = max(most, since)
     assert most == 3  # of 20,300 bytes each
     assert len(Bytes(make(volume, snapshot, profile())[0].end[0]).data) == 20_300
+
+
+def test_two_names_on_the_same_clusters_are_told_and_neither_is_removed(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    """A cut in the middle of a rename may leave both on FAT, each whole."""
+    snapshot = library(*[song("Marnesund Five", "Low Tide", n, f"Song {n}") for n in (1, 2)])
+    clean = CountingVolume()
+    update(clean, snapshot, profile())
+    renamed = [n for n, what in enumerate(clean.log) if what.startswith("rename SYNCD/incoming/")]
+    volume = CountingVolume()
+    volume.cut_at = renamed[0] + 1
+    with pytest.raises(PowerCut):
+        update(volume, snapshot, profile())
+    aside, _, path = clean.log[renamed[0]].removeprefix("rename ").partition(" -> ")
+    left = volume.after_cut(Severity.ALL)
+    data = left.read(path)
+    assert data is not None
+    left.put(aside, data)
+    monkeypatch.setattr(
+        CountingVolume, "linked", lambda self, one, two: {one, two} == {aside, path}
+    )
+    before = left.content()
+    with pytest.raises(CardProblem, match=r"share their clusters.*fsck\.vfat"):
+        update(left, snapshot, profile())
+    assert left.content() == before
+    monkeypatch.undo()
+    left.put(path, b"")  # as fsck.vfat leaves the second name
+    update(left, snapshot, profile())
+    assert_same_end(end_of(left), end_of(clean))

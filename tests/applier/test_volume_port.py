@@ -410,3 +410,50 @@ def test_a_file_system_without_fsync_for_folders_is_no_fault(
     monkeypatch.setattr(os, "fsync", none)
     with FolderVolume(tmp_path) as volume:
         volume.barrier()
+
+
+def test_on_fat_what_is_removed_is_held_open_until_a_barrier_has_passed(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The driver writes FAT's table before its folders; no name may stay without clusters."""
+    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
+    monkeypatch.setattr(port, "MOST_HELD", 3)
+    closed: list[int] = []
+    close = os.close
+
+    def told(fd: int) -> None:
+        closed.append(os.fstat(fd).st_ino)
+        close(fd)
+
+    with FolderVolume(tmp_path) as volume:
+        for name in "abcde":
+            volume.write(f"F/{name}", [b"x"])
+        inodes = {name: (tmp_path / "F" / name).stat().st_ino for name in "abcde"}
+        monkeypatch.setattr(os, "close", told)
+        volume.remove("F/a")
+        volume.write("F/b", [b"anew"])  # another file under the same name
+        assert not {inodes["a"], inodes["b"]} & set(closed)
+        volume.barrier()
+        assert {inodes["a"], inodes["b"]} <= set(closed)
+        assert (tmp_path / "F" / "b").stat().st_ino != inodes["b"]
+        closed.clear()
+        for name in "bcde":
+            volume.remove(f"F/{name}")
+        assert {inodes["c"], inodes["d"]} <= set(closed)  # no more than three at a time
+        assert inodes["e"] not in closed
+        folder = (tmp_path / "F").stat().st_ino
+        closed.clear()
+        volume.remove_empty_folders("F")
+        assert not (tmp_path / "F").exists()
+    assert {folder, inodes["e"]} <= set(closed)
+
+
+def test_a_locked_file_keeps_its_lock_when_it_is_written_on_fat(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
+    with FolderVolume(tmp_path) as volume, FolderVolume(tmp_path) as other:
+        volume.write("SYNCD/card.json", [b"{}"])
+        assert volume.lock("SYNCD/card.json")
+        volume.write("SYNCD/card.json", [b'{"name": "X"}'])
+        assert not other.lock("SYNCD/card.json")
