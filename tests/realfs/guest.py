@@ -1,0 +1,164 @@
+"""Runs inside the user-mode kernel: mounts card images and does to them what the jobs say.
+
+A job is a device or an image file, mount options, and deeds done one after the other, each with the
+card mounted for it and unmounted after it:
+
+``plain SCENE``    the card's identity and the listener's own files of a scene
+``before SCENE``   the update that the scene starts from
+``after SCENE``    the update that the tests are about
+``mark TEXT``      a mark in the record of block writes
+``update PLACE``   a whole update (``syncd.update``) of a prepared home in the shared folder
+``check PLACE``    what ``syncd plan`` would say of it after that, which must be nothing
+"""
+
+import json
+import os
+import subprocess
+import sys
+import time
+from pathlib import Path
+from typing import Any
+
+TESTS = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(TESTS / "realfs"), str(TESTS / "applier"), str(TESTS), str(TESTS.parent)]
+
+from card_world import Scene, update  # noqa: E402
+from real_scenes import SCENES  # noqa: E402
+
+from syncd.applier.volume import FolderVolume  # noqa: E402
+from syncd.errors import SyncdError  # noqa: E402
+from syncd.planner.plan import Plan, Step  # noqa: E402
+
+OPTIONS = "iocharset=utf8,shortname=mixed"
+
+
+def main(share: Path) -> None:
+    jobs = json.loads((share / "jobs.json").read_text())
+    children = []
+    for number, job in enumerate(jobs):
+        if not job.get("beside"):
+            _job(share, number, job)
+        elif (child := os.fork()) == 0:
+            _job(share, number, job)
+            os._exit(0)
+        else:
+            children.append(child)
+    for child in children:
+        os.waitpid(child, 0)
+
+
+def _job(share: Path, number: int, job: dict[str, Any]) -> None:
+    results = []
+    device = job.get("device") or str(share / job["image"])
+    card = Path(job.get("mount") or f"/mnt/card{number % 4 + 1}")
+    options = job.get("options", OPTIONS)
+    if "device" not in job:
+        options += ",loop"
+    mapped = None
+    if job.get("log"):
+        sectors = int(_told("blockdev", "--getsz", device))
+        _told(
+            "dmsetup",
+            "create",
+            "logged",
+            "--table",
+            f"0 {sectors} log-writes {device} {job['log']}",
+        )
+        device = mapped = "/dev/mapper/logged"
+        if not Path(mapped).exists():
+            _told("dmsetup", "mknodes")
+    for deed in job["deeds"]:
+        doing, _, about = deed.partition(" ")
+        if doing == "mark":
+            descriptor = os.open(device, os.O_RDWR)
+            os.fsync(descriptor)
+            os.close(descriptor)
+            _told("dmsetup", "message", "logged", "0", "mark", about)
+            continue
+        _told("mount", "-t", "vfat", "-o", options, device, str(card))
+        try:
+            result = _done(share, card, doing, about, _Signal(share, number, job.get("signal")))
+        finally:
+            _told("umount", str(card))
+        results.append({"deed": deed, **result})
+    if mapped is not None:
+        _told("dmsetup", "remove", "logged")
+    (share / f"result-{number}.json").write_text(json.dumps(results))
+
+
+class _Signal:
+    """Tells the host that so many steps of an update are done: time to cut the power."""
+
+    def __init__(self, share: Path, number: int, steps: int | None) -> None:
+        self.path = share / f"signal-{number}"
+        self.left = steps
+
+    def __call__(self, step: Step, size: int) -> None:
+        if self.left is None:
+            return
+        self.left -= 1
+        if self.left == 0:
+            self.path.touch()
+
+
+def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> dict[str, Any]:
+    started = time.monotonic()
+    problem = None
+    plan: Plan | None = None
+    with FolderVolume(card, "CARD") as volume:
+        free = volume.space().free
+        try:
+            if doing == "plain":
+                _plain(volume, SCENES[about])
+            elif doing == "before":
+                scene = SCENES[about]
+                if scene.before is not None:
+                    plan, _ = update(volume, scene.before, scene.profile_before)
+            elif doing == "after":
+                scene = SCENES[about]
+                plan, _ = update(volume, scene.after, scene.profile_after, signal)
+            else:
+                plan = _whole(share / about, volume, writing=doing == "update")
+        except SyncdError as error:
+            problem = f"{type(error).__name__}: {error}"
+        left = os.statvfs(card)
+    return {
+        "problem": problem,
+        "steps": None if plan is None else len(plan.steps),
+        "free_before": free,
+        "free_told": None if plan is None else plan.bytes_free_after,
+        "free_after": left.f_bfree * left.f_frsize,
+        "read_only": bool(left.f_flag & os.ST_RDONLY),
+        "seconds": time.monotonic() - started,
+    }
+
+
+def _plain(volume: FolderVolume, scene: Scene) -> None:
+    volume.write("SYNCD/card.json", [b"{}"])
+    for path, data in scene.foreign.items():
+        volume.write(path, [data])
+
+
+def _whole(home: Path, volume: FolderVolume, *, writing: bool) -> Plan:
+    from update_kit import Place
+
+    from syncd.library.index import LibraryIndex
+    from syncd.transcoder.store import Store
+    from syncd.update import Target
+
+    place = Place(home)
+    with LibraryIndex(home / "library.db") as index, Store(place.store) as store:
+        updater = place.updater(index, store)
+        target = Target(volume, place.profile)
+        return updater.update(target).plan if writing else updater.plan(target)[0]
+
+
+def _told(*command: str) -> str:
+    done = subprocess.run(command, capture_output=True, text=True)
+    if done.returncode != 0:
+        raise OSError(f"{' '.join(command)}: {done.stderr.strip()}")
+    return done.stdout
+
+
+if __name__ == "__main__":
+    main(Path(sys.argv[1]))

@@ -1,0 +1,89 @@
+"""On exFAT by exfat-fuse: what a plan says will be free is what statvfs says afterwards."""
+
+import contextlib
+import os
+import random
+import shutil
+import subprocess
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+from card_world import SCENES, Scene, library, movement, profile, retagged, song
+from reckoned_world import reckoned_update
+from user_kernel import lacking
+
+from syncd.applier.volume import FolderVolume
+from syncd.planner.capacity import EXFAT_FUSE
+
+REASON = lacking({"mkfs.exfat": "exfatprogs", "mount.exfat-fuse": "exfat-fuse", "losetup": "mount"})
+pytestmark = pytest.mark.skipif(REASON is not None, reason=REASON or "")
+
+
+@contextlib.contextmanager
+def mounted(base: Path, size: int, cluster: str) -> Iterator[Path]:
+    image, place = base / "card.img", base / "card"
+    place.mkdir(exist_ok=True)
+    with image.open("wb") as file:
+        file.truncate(size)
+    subprocess.run(["mkfs.exfat", "-c", cluster, str(image)], check=True, capture_output=True)
+    find = ["losetup", "-f", "--show", str(image)]
+    device = subprocess.run(find, check=True, capture_output=True, text=True).stdout.strip()
+    try:
+        command = ["mount.exfat-fuse", device, str(place)]
+        subprocess.run(command, check=True, capture_output=True)
+        try:
+            yield place
+        finally:
+            subprocess.run(["umount", str(place)], check=True)
+    finally:
+        subprocess.run(["losetup", "-d", device], check=True)
+    checked = subprocess.run(["fsck.exfat", "-n", str(image)], capture_output=True, text=True)
+    assert "clean" in checked.stdout, checked.stdout
+
+
+def free(place: Path) -> int:
+    facts = os.statvfs(place)
+    return facts.f_bavail * facts.f_frsize
+
+
+@pytest.mark.parametrize("name", ["add", "change places", "playlists", "in the way", "remove all"])
+def test_what_a_plan_says_will_be_free_on_exfat_is_free(tmp_path: Path, name: str) -> None:
+    scene = SCENES[name]
+    with mounted(tmp_path, 16 << 20, "4K") as place, FolderVolume(place) as volume:
+        assert volume.geometry([""]).system is EXFAT_FUSE
+        volume.write("SYNCD/card.json", [b"{}"])
+        for path, data in scene.foreign.items():
+            volume.write(path, [data])
+        for wanted, wanted_profile in _updates(scene):
+            told = reckoned_update(volume, wanted, wanted_profile)
+            assert told.free_after == free(place)
+
+
+def _updates(scene: Scene):  # type: ignore[no-untyped-def]
+    if scene.before is not None:
+        yield scene.before, scene.profile_before
+    yield scene.after, scene.profile_after
+    yield scene.after, scene.profile_after
+
+
+def test_folders_of_several_clusters_that_grow_and_shrink_are_reckoned(tmp_path: Path) -> None:
+    draw = random.Random(7)
+    flat = profile(work="{composer}/{number} {movement}, which has a rather long name of its own")
+    whole = [
+        song("Band", f"Album {n // 40}", n, f"Song {n} " + "x" * draw.randint(0, 80), size=3000)
+        for n in range(120)
+    ] + [movement("Sonata", n, "y" * draw.randint(1, 90), size=2000) for n in range(1, 60)]
+    with mounted(tmp_path, 24 << 20, "512") as place, FolderVolume(place) as volume:
+        volume.write("SYNCD/card.json", [b"{}"])
+        for _ in range(5):
+            some = [entry for entry in whole if draw.random() < 0.6]
+            some = [
+                retagged(entry, title=entry.track.title + " again")
+                if draw.random() < 0.2
+                else entry
+                for entry in some
+            ]
+            told = reckoned_update(volume, library(*some), flat)
+            assert told.free_after == free(place)
+    shutil.rmtree(place)
