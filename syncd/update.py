@@ -4,6 +4,7 @@ What the commands and the daemon call. It joins the parts and decides nothing th
 """
 
 import contextlib
+import datetime
 import tempfile
 import threading
 import time
@@ -101,6 +102,7 @@ class Updater:
         self.library = library
         self.forgives = forgives or (lambda track: False)
         self.checks = checks
+        self.today = (datetime.date.today() - datetime.date(1970, 1, 1)).days
         self.store_limit_bytes = store_limit_bytes
         self.store = store
         self.tool = tool
@@ -140,6 +142,7 @@ class Updater:
                 self._damaged(),
             ),
             catalogue_form=f"{FORM} {target.profile.card.charset}",
+            today=self.today,
         )
 
     def _damaged(self) -> dict[AudioHash, str]:

@@ -1,33 +1,48 @@
 """``syncd plan``: what an update would do."""
 
 from collections.abc import Iterator
+from pathlib import Path
 
 import click
 
 from syncd.cli import exits
 from syncd.cli.output import about, amount, bars, count, json_document, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
+from syncd.planner.clauses import ClauseTold, ProgrammeTold
 from syncd.planner.plan import Action, Plan
 from syncd.settings import Home
 
 
 @click.command("plan")
 @click.argument("card", metavar="CARD")
+@click.option(
+    "--programme",
+    type=click.Path(path_type=Path),
+    metavar="FILE",
+    help="Try another programme; the card keeps its own.",
+)
 @click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
 @click.option("--all", "everything", is_flag=True, help="List every step.")
 @click.option("--tracks", is_flag=True, help="Say for each track what is done, and why.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
 def command(
-    home: Home, card: str, no_scan: bool, everything: bool, tracks: bool, as_json: bool
+    home: Home,
+    card: str,
+    programme: Path | None,
+    no_scan: bool,
+    everything: bool,
+    tracks: bool,
+    as_json: bool,
 ) -> int:
     """Show what an update of CARD would do, and what would not fit. Changes nothing on it.
 
+    Where the card has a programme, it tells what each clause took, what it did not, and why.
     Ends with status 1 if something would be left out or would not fit.
     """
     with home.only_writer(), bars(quiet=as_json) as bar:
         library = snapshot(home, bar, scan=not no_scan)
-        with card_in_hand(home, card) as hand, updater(home, library) as work:
+        with card_in_hand(home, card, programme) as hand, updater(home, library) as work:
             plan, reading = work.plan(hand.target)
     if as_json:
         json_document(
@@ -38,6 +53,7 @@ def command(
                 "left_out": plan.left_out,
                 "foreign": plan.foreign,
                 "cautions": plan.cautions,
+                **({"programme": plan.programme} if plan.programme is not None else {}),
                 "bytes_free_before": plan.bytes_free_before,
                 "bytes_free_after": plan.bytes_free_after,
                 "notices": reading.notices,
@@ -117,7 +133,9 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         roughly = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
         yield f"{word}: {count(len(steps), 'file')} ({meaning}){roughly}"
         yield from some((f"  {step.target}: {step.reason}" for step in steps), most)
-    if plan.not_fitting:
+    if plan.programme is not None:
+        yield from clauses(plan.programme, most)
+    elif plan.not_fitting:
         what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
         yield f"No room for {what}:"
         yield from some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), most)
@@ -132,3 +150,42 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         f"Free on the card: {amount(plan.bytes_free_before)} now, "
         f"about {amount(plan.bytes_free_after)} afterwards."
     )
+
+
+def clauses(told: ProgrammeTold, most: int | None) -> Iterator[str]:
+    """What the programme came to, clause by clause; at most *most* titles of each kind."""
+    if told.fit:
+        yield told.fit
+    yield "By its programme:"
+    for number, clause in enumerate(told.clauses, 1):
+        yield f"  {number}. {clause.title}: {_taken(clause)}"
+        yield from (f"     {note}" for note in clause.notes)
+        for what, items in (
+            ("beyond its limit", clause.beyond_limit),
+            ("without room", clause.no_room),
+        ):
+            if items:
+                yield f"     {what}: {_groups(len(items))}"
+                yield from some((f"       {item.title}: {item.reason}" for item in items), most)
+    rest = [
+        f"{_groups(told.left_out)} left out by it" if told.left_out else "",
+        f"{_groups(told.unchosen)} that no clause asks for" if told.unchosen else "",
+    ]
+    if any(rest):
+        yield f"  Besides: {'; '.join(filter(None, rest))}."
+    yield from (f"  In what it leaves out: {note}" for note in told.notes)
+
+
+def _taken(clause: ClauseTold) -> str:
+    said = [f"{clause.taken} of {_groups(clause.fitting)}"]
+    if clause.taken:
+        said.append(f"{amount(clause.bytes)}, {clause.hours:.1f} hours")
+    if clause.earlier:
+        said.append(f"{clause.earlier} taken up by clauses before it")
+    if clause.unplayable:
+        said.append(f"{clause.unplayable} left out (see below)")
+    return "; ".join(said)
+
+
+def _groups(number: int) -> str:
+    return count(number, "recording or album", "recordings and albums")

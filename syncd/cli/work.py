@@ -89,14 +89,17 @@ class Hand:
 
 
 @contextmanager
-def card_in_hand(home: Home, card: str) -> Iterator[Hand]:
-    """The card that *card* means, locked for this process."""
+def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> Iterator[Hand]:
+    """The card that *card* means, locked for this process; with another programme to try."""
     from syncd import cards
+    from syncd.planner.programme import read_programme
     from syncd.update import Target, open_volume
 
     record, mount = cards.find(home, card)
     profile = record.read_profile()
-    programme = record.read_programme()
+    programme = (
+        record.read_programme() if programme_file is None else read_programme(programme_file)
+    )
     with open_volume(mount, record.name) as volume:
         target = Target(volume, profile, programme, cards.largest_file(mount))
         yield Hand(record, mount, target)

@@ -1,6 +1,7 @@
 """Planning for a full card of N tracks with nothing to do: seconds, peak memory, growth.
 
-Run: python tests/bench/plan_bench.py [--tracks 100000]
+Run: python tests/bench/plan_bench.py [--tracks 100000] [--clauses 20]
+With --clauses: a programme of so many clauses, on a card that holds a third of what is there.
 Prints one line for a tenth of the tracks and one for all, and the ratio between them, so that
 growth out of proportion shows. Each size runs in a process of its own for its peak memory.
 """
@@ -35,6 +36,7 @@ from syncd.model import (
 )
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.planning import make_plan
+from syncd.planner.programme import Choice, Clause, Limit, Programme
 from syncd.profile import read_profile, sample_profiles
 
 
@@ -94,18 +96,78 @@ def measure(tracks: int, end: Path, answer: "multiprocessing.Queue[str]") -> Non
     snapshot = library(tracks)
     entries, catalogue_key = pickle.loads(end.read_bytes())
     card = CardState(entries, bytes_free=1 << 40, cluster_bytes=32768, catalogue_key=catalogue_key)
-    before = time.perf_counter()
+    before, processor = time.perf_counter(), time.process_time()
     plan = make_plan(snapshot, card, profile)
-    seconds = time.perf_counter() - before
+    seconds, processor = time.perf_counter() - before, time.process_time() - processor
     assert plan.steps == ()
     peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-    answer.put(json.dumps({"tracks": tracks, "seconds": seconds, "peak_mb": peak}))
+    told = {"tracks": tracks, "seconds": seconds, "processor": processor, "peak_mb": peak}
+    answer.put(json.dumps(told))
+
+
+def programme(clauses: int) -> Programme:
+    """Clauses of every kind, some with limits, some of names alone; the last asks for the rest."""
+    kinds = (
+        lambda n: Clause(composer=(f"Family {n}, Given", f"G. Family {n + 100}")),
+        lambda n: Clause(conductor=(f"Conductor {n * 7}",), limit=Limit(hours=200)),
+        lambda n: Clause(work=(f"Op. {n}",), form=("Symphony",), order="year"),
+        lambda n: Clause(ensemble=(f"Orchestra {n}",), limit=Limit(size=40_000_000_000)),
+        lambda n: Clause(artist=(f"Orchestra {n + 40}",), leave_out=(Choice(album="Album 55"),)),
+        lambda n: Clause(performer=(f"Conductor {n}",), period=("romantic",)),
+        lambda n: Clause(kind="popular", label=(f"Label {n}",)),
+    )
+    made = [kinds[number % len(kinds)](number + 1) for number in range(clauses - 1)]
+    return Programme(clause=(*made, Clause(everything=True)))
+
+
+def measure_clauses(tracks: int, clauses: int, answer: "multiprocessing.Queue[str]") -> None:
+    """Plan for an empty card with a third of the room, then again for what lies on it then."""
+    profile = read_profile(sample_profiles()["mcu-mp3"])
+    snapshot = library(tracks)
+    wanted = programme(clauses)
+    everything = make_plan(snapshot, CardState(bytes_free=1 << 50, cluster_bytes=32768), profile)
+    room = sum(place.size for place in everything.end) // 3
+    told: dict[str, object] = {"tracks": tracks}
+    card = CardState(bytes_free=room, cluster_bytes=32768)
+    for name in ("empty", "full"):
+        before, processor = time.perf_counter(), time.process_time()
+        plan = make_plan(snapshot, card, profile, wanted)
+        told[name] = time.perf_counter() - before
+        told[f"{name}_cpu"] = time.process_time() - processor
+        entries = tuple(
+            ManifestEntry(CardPath(p.path), p.size, ContentHash("0" * 32), p.source)
+            for p in plan.end
+        )
+        card = CardState(entries, bytes_free=plan.bytes_free_after, cluster_bytes=32768)
+        told[f"{name}_tracks"] = len(plan.end)
+    answer.put(json.dumps(told))
+
+
+def main_clauses(tracks: int, clauses: int) -> None:
+    """Print what a programme costs."""
+    answer: multiprocessing.Queue[str] = multiprocessing.Queue()
+    process = multiprocessing.Process(target=measure_clauses, args=(tracks, clauses, answer))
+    process.start()
+    told = json.loads(answer.get())
+    process.join()
+    for name in ("empty", "full"):
+        print(
+            f"{tracks} tracks, {clauses} clauses, a third of the room, {name} card: "
+            f"{told[name]:.2f} s ({told[f'{name}_cpu']:.2f} s of processor), "
+            f"{told[f'{name}_tracks']} tracks on it"
+        )
+    print("budget 5 s")
 
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tracks", type=int, default=100_000)
-    wanted = parser.parse_args().tracks
+    parser.add_argument("--clauses", type=int, default=0)
+    arguments = parser.parse_args()
+    wanted = arguments.tracks
+    if arguments.clauses:
+        main_clauses(wanted, arguments.clauses)
+        return
     results = []
     for tracks in (wanted // 10, wanted):
         answer: multiprocessing.Queue[str] = multiprocessing.Queue()
@@ -121,7 +183,8 @@ def main() -> None:
             process.join()
         last = results[-1]
         print(
-            f"{last['tracks']:>8} tracks: {last['seconds']:.2f} s, peak {last['peak_mb']:.0f} MB "
+            f"{last['tracks']:>8} tracks: {last['seconds']:.2f} s "
+            f"({last['processor']:.2f} s of processor), peak {last['peak_mb']:.0f} MB "
             "(library, card and plan together)"
         )
     growth = results[1]["seconds"] / results[0]["seconds"]
