@@ -132,8 +132,8 @@ class Across:
             order[place] = rank
         hits = hits_of(names, order)
         links = [item.link(label) for item, label in shown]
-        first = _next(out)
-        out.entries += [links[place] for _, _, place in hits]
+        first = out.starts["hits"] = _next(out)
+        out.hits += [links[place] for _, _, place in hits]
         known: dict[tuple[int, ...], int] = {}
         for prefix in prefixes(hits):
             best = tuple([hits[place][2] for place in prefix.best])
@@ -142,8 +142,8 @@ class Across:
             elif best in known:
                 begin = known[best]
             else:
-                begin = known[best] = _next(out)
-                out.entries += [links[place] for place in best]
+                begin = known[best] = first + len(out.hits)
+                out.hits += [links[place] for place in best]
             out.prefixes.append(
                 (
                     prefix.letters,
@@ -154,6 +154,7 @@ class Across:
                     len(best),
                 )
             )
+        self.spans["hits"] = span(first, out.hits)
 
     def _named(self, items: dict[str, list[Item]]) -> Iterable[tuple[int, Item, list[str], str]]:
         """All that can be found: its kind, itself, its words and how it is shown."""

@@ -1,7 +1,7 @@
 """The contract with firmware: all that a player may ask a catalogue, and what it costs at most.
 
 Ten kinds of step; everything that a player can show is one of them. A step is one or more of the
-eight statements, each run with the id of a first row and a number of rows. There is nothing else:
+nine statements, each run with the id of a first row and a number of rows. There is nothing else:
 ``reader`` and ``browse`` run these statements and no other, the C header for firmware is made from
 them, and the tests and ``tests/bench/catalogue_bench.py`` hold them to their budgets.
 
@@ -20,6 +20,9 @@ FORM = 2
 PAGE_BYTES = 1024
 ROWS = 8
 """Rows of a screen: what the budgets are for. A player with more to show asks several times."""
+
+QUEUE_ROWS = 6
+"""Tracks that a player asks for at a time to play them: their rows are twice as long as others."""
 
 LABEL_BYTES = 100
 """Longest label of a list row, in bytes of UTF-8."""
@@ -74,6 +77,7 @@ ENTRIES = Statement(
 LINKS = Statement(
     "links", "links", ENTRIES.columns, "recordings under who performs in them, from any place on"
 )
+HITS = Statement("hits", "hits", ENTRIES.columns, "what a search finds, from any place on")
 PREFIX = Statement(
     "prefix",
     "prefixes",
@@ -130,7 +134,7 @@ CREDITS = Statement(
     "who performs, and as what",
 )
 
-STATEMENTS = (HOME, LETTERS, ENTRIES, LINKS, PREFIX, GROUP, TRACKS, CREDITS)
+STATEMENTS = (HOME, LETTERS, ENTRIES, LINKS, HITS, PREFIX, GROUP, TRACKS, CREDITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -159,9 +163,9 @@ FOLLOW = Step(
     6, "follow", (ENTRIES, ENTRIES), 10, 8, "open by id: a row's item, or a link while playing"
 )
 SEARCH = Step(
-    7, "search", (PREFIX, ENTRIES), 10, 8, "one more letter: hits, letters that follow, best eight"
+    7, "search", (PREFIX, HITS), 10, 8, "one more letter: hits, letters that follow, best eight"
 )
-QUEUE = Step(8, "queue", (TRACKS,), 7, 6, "the next eight tracks of a recording or album to play")
+QUEUE = Step(8, "queue", (TRACKS,), 7, 6, "the next six tracks of a recording or album, to play")
 PLAYING = Step(9, "playing", (TRACKS, GROUP, CREDITS), 14, 12, "now playing, all details")
 RANDOM = Step(10, "random", (TRACKS,), 5, 4, "a random track (a random recording: ENTRIES)")
 

@@ -240,10 +240,13 @@ class Catalogue:
         return [Jump(*jump) for jump in zip(row.letters, starts, strict=False)]
 
     def entries(self, first: int, limit: int = ROWS) -> list[EntryRow]:
-        """Rows of a list from any place on, be they in entries or in links."""
-        links = self.range_of("links")
-        linked = links.first <= first < links.first + links.count
-        return self._page(EntryRow, contract.LINKS if linked else contract.ENTRIES, first, limit)
+        """Rows of a list from any place on, be they in entries, links or hits."""
+        statement = contract.ENTRIES
+        for name, other in (("links", contract.LINKS), ("hits", contract.HITS)):
+            here = self.range_of(name)
+            if here.first <= first < here.first + here.count:
+                statement = other
+        return self._page(EntryRow, statement, first, limit)
 
     def entry(self, ident: int) -> EntryRow:
         """The entry with that id."""

@@ -28,6 +28,7 @@ RANGES = (
     ("recordings", "Recordings"),
     ("artist_albums", "Popular albums by artist"),
     ("links", "Recordings by performer"),
+    ("hits", "Words of names"),
     ("tracks", "Tracks"),
 )
 """What else has a row in home: ranges of ids that tell what an item is, and for random choice."""
@@ -87,6 +88,7 @@ class Rows:
     letters: list[tuple[int, Row]] = field(default_factory=list)
     entries: list[Row] = field(default_factory=list)
     links: list[Row] = field(default_factory=list)
+    hits: list[Row] = field(default_factory=list)
     prefixes: list[Row] = field(default_factory=list)
     recordings: list[Row] = field(default_factory=list)
     albums: list[Row] = field(default_factory=list)
@@ -99,7 +101,7 @@ class Rows:
         yield "home", 1, self.home
         for number, row in self.letters:
             yield "letters", number, [row]
-        for table in ("entries", "links", "prefixes"):
+        for table in ("entries", "links", "hits", "prefixes"):
             yield table, self.starts.get(table, 1), getattr(self, table)
         yield "groups", self.starts.get("recordings", 1), self.recordings
         yield "groups", self.starts.get("albums", 1), self.albums

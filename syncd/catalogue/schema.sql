@@ -1,9 +1,9 @@
 -- The catalogue that a player reads. Form 2 (user_version 2, application_id 0x53794361, "SyCa").
 --
 -- Ids are places in display order, and no two things have the same: first come the tracks, then the
--- rows of links (recordings under who performs in them), then those of entries. The ranges of tracks
--- and links stand in home. So a range of ids is a list, a place in it is an id, and the id of a first
--- row tells what is opened next: tracks, entries or links.
+-- rows of links (recordings under who performs in them), then those of entries, at last hits (what a
+-- search finds). The ranges of tracks, links and hits stand in home. So a range of ids is a list, a
+-- place in it is an id, and the id of a first row tells where it is read: tracks, links or entries.
 -- A row that leads on says the id of the first row and how many there are (count 0: first 0). To
 -- read a list from any place on:
 --     SELECT ... FROM entries WHERE id >= :place ORDER BY id LIMIT :rows
@@ -47,13 +47,23 @@ CREATE TABLE links (         -- as entries; item is never 0
     item
 );
 
+CREATE TABLE hits (          -- as entries; item is never 0
+    id INTEGER PRIMARY KEY,
+    label,
+    number,
+    seconds,
+    first,
+    count,
+    item
+);
+
 CREATE TABLE prefixes (      -- search by turning a wheel; row 1 is the empty prefix
     id INTEGER PRIMARY KEY,
     letters,                 -- that can follow; the one at place n (from 0) leads to row child + n
     child,
-    count,                   -- hits, a word of a name each; they are the entries from first on
+    count,                   -- hits, a word of a name each; they are the hits from first on
     first,
-    best,                    -- the best of them, at most eight, are the entries from best on
+    best,                    -- the best of them, at most eight, are the hits from best on
     best_count
 );
 

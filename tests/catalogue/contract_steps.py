@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from syncd.catalogue import contract
-from syncd.catalogue.contract import ROWS, Step
+from syncd.catalogue.contract import QUEUE_ROWS, ROWS, Step
 from syncd.catalogue.cost import Cost, CountingConnection
 from syncd.catalogue.reader import Catalogue, EntryRow, HomeList
 from syncd.catalogue.rows import LISTS
@@ -98,7 +98,7 @@ class Measured:
         for ident in self.prefixes()[::every]:
             yield contract.SEARCH, lambda i=ident: self.search(i)
         for ident in range(1, self.tracks + 1, every):
-            yield contract.QUEUE, lambda i=ident: self.screen(i, 0, self.tracks - i + 1)
+            yield contract.QUEUE, lambda i=ident: c.tracks(i, QUEUE_ROWS)
             yield contract.PLAYING, lambda i=ident: c.playing(i)
             yield contract.RANDOM, lambda i=ident: c.track(i)
         recordings = self.homes["recordings"]

@@ -8,8 +8,8 @@ from catalogue_samples import BEETHOVEN, CONDUCTOR, ENSEMBLE, PIANIST, Shelf, mi
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from syncd.catalogue.labels import LABEL_BYTES
-from syncd.catalogue.reader import Catalogue, pages
+from syncd.catalogue.contract import LABEL_BYTES
+from syncd.catalogue.reader import Catalogue, EntryRow, GroupRow, faults, pages
 from syncd.model import Composer, Credit, Identity, Kind, Movement, Work
 
 
@@ -17,9 +17,22 @@ def catalogue_of(shelf: Shelf, folder: Path, charset: str = "unicode") -> Catalo
     return Catalogue(shelf.built(folder, charset))
 
 
-def labels(shelf: Shelf, folder: Path, table: str) -> list[str]:
+def listed(catalogue: Catalogue, name: str) -> list[EntryRow]:
+    """The rows of a list or range of home."""
+    return list(catalogue.children(catalogue.list_named(name)))
+
+
+def labels(shelf: Shelf, folder: Path, name: str) -> list[str]:
     with catalogue_of(shelf, folder) as catalogue:
-        return [row.label for row in getattr(catalogue, table)(1, 1000)]
+        if name == "tracks":
+            return [row.label for row in catalogue.tracks(1, 1000)]
+        return [row.label for row in listed(catalogue, name)]
+
+
+def only_group(catalogue: Catalogue, name: str = "recordings") -> GroupRow:
+    """Of a catalogue with one recording, or one album, that one."""
+    (entry,) = listed(catalogue, name)
+    return catalogue.group(entry.id)
 
 
 def test_every_entry_is_reached_exactly_once(tmp_path: Path) -> None:
@@ -34,8 +47,8 @@ def test_the_counts_of_home_are_those_of_the_rows(tmp_path: Path) -> None:
     with catalogue_of(mixed(), tmp_path) as catalogue:
         assert catalogue.counts() == {
             "composers": 2,
-            "works": 3,
-            "recordings": 4,
+            "periods": 2,
+            "forms": 3,
             "performers": 4,
             "conductors": 2,
             "ensembles": 1,
@@ -44,6 +57,12 @@ def test_the_counts_of_home_are_those_of_the_rows(tmp_path: Path) -> None:
             "instruments": 1,
             "artists": 3,
             "albums": 3,
+            "recent": 0,
+            "works": 3,
+            "recordings": 4,
+            "artist_albums": 3,
+            "links": 4,
+            "hits": 42,
             "tracks": 17,
         }
         assert len(catalogue.tracks(1, 1000)) == 17
@@ -83,18 +102,42 @@ def test_composers_stand_by_family_name(tmp_path: Path) -> None:
     ):
         shelf.recording(Work("Sonata"), composer=Composer(name, sort))
     with catalogue_of(shelf, tmp_path) as catalogue:
-        assert [(row.label, row.name) for row in catalogue.composers()] == [
-            ("Bach, Carl Philipp Emanuel", "Carl Philipp Emanuel Bach"),
-            ("Bach, Johann Sebastian", "Johann Sebastian Bach"),
-            ("Chopin, Frédéric", "Frédéric Chopin"),
-            ("Dvořák, Antonín", "Antonín Dvořák"),
+        assert [row.label for row in listed(catalogue, "composers")] == [
+            "Bach, Carl Philipp Emanuel",
+            "Bach, Johann Sebastian",
+            "Chopin, Frédéric",
+            "Dvořák, Antonín",
         ]
-        jumps = catalogue.letters(catalogue.list_named("composers"))
-        assert [(j.letter, j.first, j.count) for j in jumps] == [
-            ("B", 1, 2),
-            ("C", 3, 1),
-            ("D", 4, 1),
+        names = [catalogue.group(row.id).composer_name for row in listed(catalogue, "recordings")]
+        assert names == [
+            "Carl Philipp Emanuel Bach",
+            "Johann Sebastian Bach",
+            "Frédéric Chopin",
+            "Antonín Dvořák",
         ]
+
+
+def test_letters_lead_to_the_first_row_under_each(tmp_path: Path) -> None:
+    shelf = Shelf()
+    for number in range(40):
+        name = f"{'ABDÉ'[number % 4]}{number:02}"
+        shelf.recording(Work("Sonata"), composer=Composer(name, name))
+    with catalogue_of(shelf, tmp_path) as catalogue:
+        home = catalogue.list_named("composers")
+        jumps = catalogue.letters(home)
+        assert [(j.letter, j.first - home.first) for j in jumps] == [
+            ("A", 0),
+            ("B", 10),
+            ("D", 20),
+            ("E", 30),
+        ]
+        assert [catalogue.entry(jump.first).label for jump in jumps] == ["A00", "B01", "D02", "É03"]
+
+
+def test_short_lists_have_no_letters(tmp_path: Path) -> None:
+    with catalogue_of(mixed(), tmp_path) as catalogue:
+        assert {home.jumps for home in catalogue.home()} == {0}
+        assert catalogue.letters(catalogue.list_named("composers")) == []
 
 
 def test_one_catalogue_number_is_one_work_however_its_title_is_spelt(tmp_path: Path) -> None:
@@ -102,9 +145,12 @@ def test_one_catalogue_number_is_one_work_however_its_title_is_spelt(tmp_path: P
     shelf.recording(Work("Symphony No. 5", ("Op. 67",), "C minor"), 2)
     shelf.recording(Work("Sinfonie Nr. 5", ("Op. 67",)))
     with catalogue_of(shelf, tmp_path) as catalogue:
-        (work,) = catalogue.works(1)
-        assert (work.title, work.catalogue, work.key) == ("Symphony No. 5", "Op. 67", "C minor")
-        assert work.recording_count == 2
+        (work,) = listed(catalogue, "works")
+        assert work.label == "Symphony No. 5 in C minor, Op. 67"
+        groups = [catalogue.group(entry.id) for entry in catalogue.children(work)]
+        assert [(g.title, g.catalogue, g.key) for g in groups] == [
+            ("Symphony No. 5", "Op. 67", "C minor")
+        ] * 2
 
 
 def test_two_composers_of_one_title_keep_their_works_apart(tmp_path: Path) -> None:
@@ -157,11 +203,14 @@ def test_what_the_tags_do_not_say_stays_unsaid(tmp_path: Path) -> None:
     shelf = Shelf()
     shelf.track(Identity(Kind.WORK), title="", path="Music/nameless.flac", seconds=0)
     with catalogue_of(shelf, tmp_path) as catalogue:
-        assert catalogue.composer(1).label == "[Composer unknown]"
-        work, recording, track = catalogue.work(1), catalogue.recording(1), catalogue.track(1)
-        assert (work.label, work.catalogue, work.key) == ("[Work unknown]", "", None)
-        assert (recording.label, recording.year) == ("[Performers unknown]", None)
-        assert (track.number, track.duration_ms) == (None, 0)
+        (composer,), (work,) = listed(catalogue, "composers"), listed(catalogue, "works")
+        (recording,) = listed(catalogue, "recordings")
+        assert composer.label == "[Composer unknown]"
+        assert (work.label, recording.label) == ("[Work unknown]", "[Performers unknown]")
+        group, track = catalogue.group(recording.id), catalogue.track(1)
+        assert (group.catalogue, group.key, group.year) == ("", None, None)
+        assert (group.added, group.art, track.gain) == (None, None, None)
+        assert (track.number, track.milliseconds) == (0, 0)
 
 
 @pytest.mark.parametrize("seconds", [float("inf"), float("nan"), -1.0])
@@ -169,7 +218,7 @@ def test_a_length_that_is_no_length_counts_as_none(tmp_path: Path, seconds: floa
     shelf = Shelf()
     shelf.track(Identity(Kind.UNKNOWN), seconds=seconds)
     with catalogue_of(shelf, tmp_path) as catalogue:
-        assert catalogue.track(1).duration_ms == 0
+        assert catalogue.track(1).milliseconds == 0
 
 
 def test_credits_are_the_recording_s_and_a_movement_s_own(tmp_path: Path) -> None:
@@ -182,7 +231,7 @@ def test_credits_are_the_recording_s_and_a_movement_s_own(tmp_path: Path) -> Non
             )
         )
     with catalogue_of(shelf, tmp_path) as catalogue:
-        recording = catalogue.recording(1)
+        recording = only_group(catalogue)
         whole = catalogue.credits(recording.first_credit, recording.credit_count)
         assert [(c.name, c.role, c.instrument) for c in whole] == [
             ("Teodor Vasslin", "conductor", None),
@@ -202,15 +251,14 @@ def test_a_performer_leads_to_exactly_the_recordings_that_name_them(tmp_path: Pa
     shelf = mixed()
     with catalogue_of(shelf, tmp_path) as catalogue:
         by_credit: dict[str, set[int]] = {}
-        for recording in catalogue.recordings(1, 1000):
+        for entry in listed(catalogue, "recordings"):
+            recording = catalogue.group(entry.id)
             for credit in catalogue.credits(recording.first_credit, recording.credit_count):
                 by_credit.setdefault(credit.name, set()).add(recording.id)
-                (heading,) = catalogue.headings(credit.heading, 1)
-                assert heading.label == credit.name
-        home = catalogue.list_named("performers")
+                assert catalogue.entry(credit.performer).label == credit.name
         by_heading = {
-            row.label: {e.recording for e in catalogue.entries(row.first_entry, row.entry_count)}
-            for row in catalogue.headings(home.first, home.count)
+            row.label: {link.item for link in catalogue.children(row)}
+            for row in listed(catalogue, "performers")
         }
         assert by_heading == by_credit
         assert len(by_credit) == 4
@@ -223,10 +271,9 @@ def test_who_has_two_roles_in_a_recording_has_it_listed_once(tmp_path: Path) -> 
         Work("Violin Concerto"), credits=(*both, Credit("Liesbet van Orsmael", "conductor"))
     )
     with catalogue_of(shelf, tmp_path) as catalogue:
-        home = catalogue.list_named("performers")
-        (heading,) = catalogue.headings(home.first, home.count)
-        assert heading.entry_count == 1
-        assert catalogue.recording(1).credit_count == 2
+        (heading,) = listed(catalogue, "performers")
+        assert heading.count == 1
+        assert only_group(catalogue).credit_count == 2
 
 
 def test_lists_by_role_and_instrument_hold_who_belongs_there(tmp_path: Path) -> None:
@@ -237,9 +284,8 @@ def test_lists_by_role_and_instrument_hold_who_belongs_there(tmp_path: Path) -> 
     )
     with catalogue_of(shelf, tmp_path) as catalogue:
         found = {
-            home.list: [row.label for row in catalogue.headings(home.first, home.count)]
-            for home in catalogue.home()
-            if home.list in ("conductors", "ensembles", "choirs", "soloists", "instruments")
+            name: [row.label for row in listed(catalogue, name)]
+            for name in ("conductors", "ensembles", "choirs", "soloists", "instruments")
         }
         assert found == {
             "conductors": ["Teodor Vasslin"],
@@ -249,9 +295,10 @@ def test_lists_by_role_and_instrument_hold_who_belongs_there(tmp_path: Path) -> 
             "instruments": ["Piano"],
         }
         assert catalogue.counts()["performers"] == 4, "an arranger does not perform"
-        assert [c.heading > 0 for c in catalogue.credits(1, 5)] == [True] * 4 + [False]
-        (entry,) = catalogue.entries(1)
-        assert entry.label == "Beethoven: Choral Fantasy, Op. 80"
+        assert [c.performer > 0 for c in catalogue.credits(1, 5)] == [True] * 4 + [False]
+        for heading in listed(catalogue, "performers"):
+            (link,) = catalogue.children(heading)
+            assert link.label == "Beethoven: Choral Fantasy, Op. 80"
 
 
 def test_albums_hold_their_tracks_in_order_and_guests_are_named(tmp_path: Path) -> None:
@@ -266,8 +313,8 @@ def test_albums_hold_their_tracks_in_order_and_guests_are_named(tmp_path: Path) 
             seconds=60,
         )
     with catalogue_of(shelf, tmp_path) as catalogue:
-        (album,) = catalogue.albums(1)
-        assert (album.track_count, album.duration_ms) == (3, 180_000)
+        (album,) = listed(catalogue, "albums")
+        assert (album.count, album.seconds) == (3, 180)
         assert [(t.label, t.artist) for t in catalogue.tracks(1)] == [
             ("first", None),
             ("second", None),
@@ -285,9 +332,9 @@ def test_a_compilation_stays_one_album_under_the_album_s_artist(tmp_path: Path) 
             number=number,
         )
     with catalogue_of(shelf, tmp_path) as catalogue:
-        assert [row.label for row in catalogue.artists()] == ["Various Artists"]
-        (album,) = catalogue.albums(1)
-        assert (album.label, album.track_count) == ("Lamps, Vol. 2", 2)
+        assert [row.label for row in listed(catalogue, "artists")] == ["Various Artists"]
+        (album,) = listed(catalogue, "albums")
+        assert (album.label, album.count) == ("Lamps, Vol. 2", 2)
         assert [track.artist for track in catalogue.tracks(1)] == [
             "The Thursday Kilns",
             "Saffi Brandeluna",
@@ -312,7 +359,9 @@ def test_the_year_is_the_first_four_figures_of_the_date(tmp_path: Path) -> None:
     for number, date in enumerate(("1987-05-01", "c. 1990", "", "٢٠٢٠", "0000")):
         shelf.recording(Work(f"Sonata No. {number}"), date=date)
     with catalogue_of(shelf, tmp_path) as catalogue:
-        assert [row.year for row in catalogue.recordings(1)] == [1987, None, None, None, None]
+        years = [catalogue.group(row.id).year for row in listed(catalogue, "recordings")]
+        assert years == [1987, None, None, None, None]
+        assert [row.number for row in listed(catalogue, "recordings")] == [1987, 0, 0, 0, 0]
 
 
 @pytest.mark.parametrize(
@@ -326,9 +375,9 @@ def test_a_library_of_one_kind_or_none_is_a_catalogue(tmp_path: Path, kind: str,
         shelf.popular("The Thursday Kilns", "Lamps", "Chalk")
     with catalogue_of(shelf, tmp_path) as catalogue:
         home = catalogue.list_named(none)
-        assert (home.first, home.count, home.letter_count) == (0, 0, 0)
+        assert (home.first, home.count, home.jumps) == (0, 0, 0)
         assert len(reached_tracks(catalogue)) == len(shelf.entries)
-        assert catalogue.faults() == []
+        assert faults(catalogue.path) == []
 
 
 @pytest.mark.parametrize(
@@ -367,15 +416,19 @@ def test_a_bad_name_spoils_nothing(tmp_path: Path, name: str) -> None:
     for charset in ("unicode", "ascii"):
         with catalogue_of(shelf, tmp_path, charset) as catalogue:
             assert sorted(reached_tracks(catalogue)) == [e.path for e in shelf.entries]
-            assert catalogue.faults() == []
-            raw = catalogue._connection
-            for table in ("composers", "works", "recordings", "tracks", "artists", "albums"):
-                for (label,) in raw.execute(f"SELECT label FROM {table}"):
-                    assert 0 < len(label.encode()) <= LABEL_BYTES
-                    assert "\n" not in label and "\0" not in label
-                    assert charset == "unicode" or label.isascii()
+            assert faults(catalogue.path) == []
+            first = catalogue.list_named("composers").first
+            everything = [row.label for row in pages(catalogue.entries, first, 1000)]
+            everything += [row.label for row in catalogue.tracks(1, 1000)]
+            assert len(everything) >= 8
+            for label in everything:
+                assert 0 < len(label.encode()) <= LABEL_BYTES
+                assert "\n" not in label and "\0" not in label
+                assert charset == "unicode" or label.isascii()
             if len(name) == 10_000:
-                assert catalogue.composer(1).label == name, "the whole text stands with the item"
+                group = only_group(catalogue)
+                whole = (group.composer_name, group.title, group.album, catalogue.track(1).whole)
+                assert set(whole) == {name}, "the whole text stands with the item"
 
 
 def test_ascii_text_is_transliterated_and_ordered_as_it_is_shown(tmp_path: Path) -> None:
@@ -383,7 +436,7 @@ def test_ascii_text_is_transliterated_and_ordered_as_it_is_shown(tmp_path: Path)
     for sort in ("Чайковский, Пётр", "Zimmer, A", "Dvořák, Antonín"):
         shelf.recording(Work("Serenade"), composer=Composer(sort, sort))
     with catalogue_of(shelf, tmp_path, "ascii") as catalogue:
-        rows = [row.label for row in catalogue.composers()]
+        rows = [row.label for row in listed(catalogue, "composers")]
         assert all(label.isascii() for label in rows)
         assert rows[-1] == "Zimmer, A", "the transliterated name stands under its Latin letter"
         assert "Dvorak, Antonin" in rows
@@ -394,9 +447,9 @@ def test_two_hundred_credits_and_a_thousand_movements_fit(tmp_path: Path) -> Non
     players = tuple(Credit(f"Player {n}", "soloist", f"horn {n}") for n in range(200))
     shelf.recording(Work("Gathering"), 1000, credits=players)
     with catalogue_of(shelf, tmp_path) as catalogue:
-        recording = catalogue.recording(1)
+        recording = only_group(catalogue)
         assert (recording.track_count, recording.credit_count) == (1000, 200)
-        names = [c.name for c in pages(catalogue.credits, recording.first_credit, 200)]
+        names = [c.name for c in catalogue.credits(recording.first_credit, 200)]
         assert names == [credit.name for credit in players]
         assert [t.number for t in pages(catalogue.tracks, 1, 1000)] == list(range(1, 1001))
 
@@ -439,6 +492,9 @@ def test_whatever_is_identified_is_reached_once_and_ids_have_no_gaps(
     shelf = shelf_of(identities)
     with tempfile.TemporaryDirectory() as folder, catalogue_of(shelf, Path(folder)) as catalogue:
         assert sorted(reached_tracks(catalogue)) == [e.path for e in shelf.entries]
-        for table in ("composers", "works", "recordings", "tracks", "artists", "albums"):
-            ids = [row.id for row in getattr(catalogue, table)(1, 1000)]
-            assert ids == list(range(1, len(ids) + 1))
+        for home in catalogue.home():
+            if home.list == "tracks":
+                ids = [row.id for row in catalogue.tracks(home.first, 1000)]
+            else:
+                ids = [row.id for row in catalogue.children(home)]
+            assert ids == list(range(home.first, home.first + home.count))
