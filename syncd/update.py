@@ -12,9 +12,12 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
-from syncd.applier.apply import Applied, CannotMake, Content, apply, sweep
+import xxhash
+
+from syncd.applier.apply import Applied, CannotMake, CatalogueBuilder, Content, apply, sweep
 from syncd.applier.identity import CARD_FILE
 from syncd.applier.reading import CardReading, read_card
+from syncd.applier.reckoning import folders_met, reckon
 from syncd.applier.verify import Verified
 from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, CatalogueEntry, build
@@ -31,10 +34,14 @@ from syncd.planner.programme import EVERYTHING, Programme
 from syncd.profile import Profile
 from syncd.transcoder.artwork import PictureForm, scaled_art
 from syncd.transcoder.dress import DamagedPressing, dress, undressed
+from syncd.transcoder.dressed_sizes import DressedSizes
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.measurements import Measurements
 from syncd.transcoder.pool import Pressed, check_all, measure_all, press_all
 from syncd.transcoder.store import PressingKey, Store
+
+MOST_TRIES = 5
+"""Plans that are made before one has to do, where the estimates of a nearly full card were low."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +118,7 @@ class Updater:
         self.stop = stop
         self.report = report or (lambda progress: None)
         self.failed: dict[PressingKey, str] = {}
-        self.dressed: dict[Source, int] = {}
+        self.dressed = _KnownSizes(library, store)
         self.notices: list[str] = []
         self._unmeasurable: set[LevelKey] = set()
         self._uncheckable: set[PressingKey] = set()
@@ -120,7 +127,11 @@ class Updater:
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
         """What an update of *target* would do, and the card as it is. Writes nothing to it."""
         reading = self._read(target, None)
-        return self._plan(target, reading), reading
+        plan = self._plan(target, reading)
+        if plan.steps and not plan.presses and not plan.measures and self._sizes_known(plan):
+            with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+                plan = self._reckoned(target, plan, reading, Path(folder))
+        return plan, reading
 
     def _read(self, target: Target, found: Verified | None) -> CardReading:
         reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
@@ -175,15 +186,29 @@ class Updater:
         anew. Raises CardProblem when the card fails, SetupProblem when the store does.
         """
         started = time.monotonic()
-        pressed = 0
         reading = self._read(target, found)
         self.notices.extend(reading.notices)
         if not target.volume.space().read_only and sweep(target.volume, reading):
             reading = self._read(target, found)
         plan = self._plan(target, reading)
+        if not plan.steps:
+            return self._ended(target, plan, Applied(), set(), started)
+        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+            return self._updated(target, found, reading, plan, Path(folder), started)
+
+    def _updated(
+        self,
+        target: Target,
+        found: Verified | None,
+        reading: CardReading,
+        plan: Plan,
+        scratch: Path,
+        started: float,
+    ) -> Outcome:
+        """Carry out *plan*, and those that take its place when more is known."""
         total: Applied | None = None
         made: set[PressingKey] = set()
-        if plan.steps and target.volume.space().read_only:
+        if target.volume.space().read_only:
             raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
             if self._check(plan):
@@ -194,18 +219,18 @@ class Updater:
                 continue
             if plan.presses:
                 made |= self._press(plan, self._sink(target.profile))
-                pressed = len(made)
                 if reading.manifest_absent or reading.manifest_lost:
                     # With its pressing at hand, more of what is on the card may be known again.
                     reading = self._read(target, found)
                 plan = self._plan(target, reading)
                 if plan.presses or plan.measures:
                     continue  # what failed is left out now; something else may have moved up
-            if plan.not_fitting and self._measure(target.profile, plan):
+            if self._measure(target.profile, plan, scratch):
                 plan = self._plan(target, reading)  # estimates are above: more may fit
                 continue
+            plan = self._reckoned(target, plan, reading, scratch)
             try:
-                applied = self._apply(target, plan, reading)
+                applied = self._apply(target, plan, reading, scratch)
             except CannotMake as fault:
                 self._take_note(fault)
                 total = fault.done if total is None else total.and_then(fault.done)
@@ -213,7 +238,11 @@ class Updater:
                 plan = self._plan(target, reading)
                 continue
             total = applied if total is None else total.and_then(applied)
-            break
+            return self._ended(target, plan, total, made, started)
+
+    def _ended(
+        self, target: Target, plan: Plan, total: Applied, made: set[PressingKey], started: float
+    ) -> Outcome:
         if self.store_limit_bytes is not None:
             needed = {
                 pressing_id(placement)
@@ -225,7 +254,7 @@ class Updater:
             measured.trim()
         from_store = sum(key not in made for key in _written(plan))
         return Outcome(
-            plan, total, pressed, from_store, time.monotonic() - started, self._all_notices()
+            plan, total, len(made), from_store, time.monotonic() - started, self._all_notices()
         )
 
     def _all_notices(self) -> tuple[str, ...]:
@@ -367,29 +396,73 @@ class Updater:
             raise KeyboardInterrupt
         return True
 
-    def _measure(self, profile: Profile, plan: Plan) -> bool:
+    def _measure(self, profile: Profile, plan: Plan, scratch: Path) -> bool:
         """Find out exactly how large the files will be that *plan* writes; whether that was news.
 
-        Only where room is short: it costs as much as writing the tags once more.
+        It costs as much as putting on the tags once more, and is kept for the next time.
         """
         writes = {step.target for step in plan.steps if step.action is Action.WRITE}
         news = False
-        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
-            for placement in plan.end:
-                if placement.path not in writes or placement.source in self.dressed:
-                    continue
-                # What cannot be made is found out, and told, when it is written.
-                with (
-                    contextlib.suppress(ItemProblem),
-                    self._dressed(profile, placement, Path(folder)) as content,
-                ):
-                    self.dressed[placement.source] = content.size
-                    news = True
+        measured: list[tuple[Source, int, int]] = []
+        for placement in plan.end:
+            if placement.path not in writes or placement.source in self.dressed:
+                continue
+            # What cannot be made is found out, and told, when it is written.
+            with (
+                contextlib.suppress(ItemProblem),
+                self._dressed(profile, placement, scratch) as content,
+            ):
+                self.dressed.sizes[placement.source] = content.size
+                news = news or content.size != placement.size
+                of_bytes = self.dressed.bytes_of(pressing_id(placement))
+                if placement.recipe is not None and of_bytes is not None:
+                    measured.append((placement.source, of_bytes, content.size))
+            if self.stop is not None and self.stop.is_set():
+                raise KeyboardInterrupt
+        self.dressed.kept.keep(measured)
         return news
+
+    def _sizes_known(self, plan: Plan) -> bool:
+        """Whether it is known exactly how large the files will be that *plan* writes."""
+        writes = {step.target for step in plan.steps if step.action is Action.WRITE}
+        return all(
+            placement.path not in writes
+            or (placement.track is None and placement.art is None)
+            or placement.source in self.dressed
+            for placement in plan.end
+        )
+
+    def _reckoned(self, target: Target, plan: Plan, reading: CardReading, scratch: Path) -> Plan:
+        """*plan* with the free bytes to the cluster, or one of less where it would not fit.
+
+        Needs the exact sizes of all that is written. On a file system whose rules are not known,
+        *plan* stays as it is.
+        """
+        short = 0
+        for _ in range(MOST_TRIES):
+            if not plan.steps:
+                return plan
+            geometry = target.volume.geometry(folders_met(plan, reading))
+            if not geometry.system.known:
+                return plan
+            found = reckon(plan, geometry, reading, self._builder(target, scratch))
+            if found.free_least >= 0:
+                break
+            # Its sizes were estimated too low (folders, the catalogue): less has to do.
+            short -= found.free_least
+            state = reading.state
+            less = replace(state, bytes_free=state.bytes_free - short)
+            plan = self._plan(target, replace(reading, state=less))
+        return replace(
+            plan,
+            bytes_free_before=reading.state.bytes_free,
+            bytes_free_after=found.free_after,
+            free_is_exact=found.exact,
+        )
 
     # -- applying -----------------------------------------------------------------------------
 
-    def _apply(self, target: Target, plan: Plan, reading: CardReading) -> Applied:
+    def _apply(self, target: Target, plan: Plan, reading: CardReading, scratch: Path) -> Applied:
         at_home = (Action.MEASURE, Action.PRESS)
         steps = [step for step in plan.steps if step.action not in at_home]
         total_bytes = sum(step.bytes for step in steps if step.action is Action.WRITE)
@@ -404,28 +477,33 @@ class Updater:
             if self.stop is not None and self.stop.is_set():
                 raise KeyboardInterrupt
 
-        self.scratch.mkdir(parents=True, exist_ok=True)
-        with tempfile.TemporaryDirectory(dir=self.scratch) as folder:
-            scratch = Path(folder)
+        return apply(
+            plan,
+            target.volume,
+            reading,
+            lambda placement: self._dressed(target.profile, placement, scratch),
+            self._builder(target, scratch),
+            told,
+        )
 
-            def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
-                path = scratch / "catalogue.db"
+    def _builder(self, target: Target, scratch: Path) -> CatalogueBuilder:
+        """Builds catalogues in *scratch*, each once: for reckoning its size, then for the card."""
+
+        def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
+            digest = xxhash.xxh3_128()
+            for place, size in placements:
+                digest.update(f"{place.path}\0{size}\0".encode("utf-8", "surrogatepass"))
+            path = scratch / f"catalogue-{digest.hexdigest()}.db"
+            if not path.exists():
                 entries = [
                     CatalogueEntry(place.path, place.track.track, place.track.identity, size)
                     for place, size in placements
                     if place.track is not None
                 ]
                 build(entries, path, target.profile.card.charset)
-                return path
+            return path
 
-            return apply(
-                plan,
-                target.volume,
-                reading,
-                lambda placement: self._dressed(target.profile, placement, scratch),
-                build_catalogue,
-                told,
-            )
+        return build_catalogue
 
     @contextlib.contextmanager
     def _dressed(self, profile: Profile, placement: Placement, scratch: Path) -> Iterator[Content]:
@@ -541,6 +619,49 @@ class Updater:
     def _made_scratch(self) -> Path:
         self.scratch.mkdir(parents=True, exist_ok=True)
         return self.scratch
+
+
+class _KnownSizes(Mapping[Source, int]):
+    """The exact sizes of dressed files: those kept at home, read when first asked, and new ones."""
+
+    def __init__(self, library: LibrarySnapshot, store: Store) -> None:
+        self.sizes: dict[Source, int] = {}
+        self.kept = DressedSizes(store.folder)
+        self._library = library
+        self._store = store
+        self._read = False
+        self._masters: dict[AudioHash, int] = {}
+
+    def bytes_of(self, key: PressingKey) -> int | None:
+        """Bytes of what is dressed: the pressing, or the master that is carried over."""
+        self._begin()
+        return self._pressings.get(key) or self._masters.get(key[0])
+
+    def _begin(self) -> None:
+        if self._read:
+            return
+        self._read = True
+        self._pressings = self._store.sizes()
+        self._masters = {
+            entry.track.audio_hash: entry.track.size_bytes for entry in self._library.tracks
+        }
+        self.sizes |= self.kept.known(self.bytes_of)
+
+    def __getitem__(self, source: Source) -> int:
+        self._begin()
+        return self.sizes[source]
+
+    def get(self, source: Source, default: int | None = None) -> int | None:  # type: ignore[override]
+        self._begin()
+        return self.sizes.get(source, default)
+
+    def __iter__(self) -> Iterator[Source]:
+        self._begin()
+        return iter(self.sizes)
+
+    def __len__(self) -> int:
+        self._begin()
+        return len(self.sizes)
 
 
 class _Levels:

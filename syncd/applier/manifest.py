@@ -3,9 +3,10 @@
 Both lie in the card's folder SYNCD.
 
 ``manifest.gz`` lists every file in order of its path: gzip (which checks itself) around JSON
-lines, the first one a header with format and count. It is a function of the card's content alone,
-so that the same end state has the same bytes. A new one is written as ``manifest.new``, passes a
-barrier, and is written a second time over the old one; at each instant one of the two is whole. A
+lines, the first one a header with format and count, and zeros behind that. It is a function of the
+card's content alone, so that the same end state has the same bytes. A new one is written as
+``manifest.new``, passes a barrier, and is written a second time over the old one; at each instant
+one of the two is whole. A
 rename would not do: on FAT a cut may leave neither its old name nor its new one.
 
 ``journal`` exists while an update runs. Each line is a CRC-32 and a JSON object; a torn tail is
@@ -22,8 +23,10 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 
 import msgspec
+import xxhash
 
 from syncd.errors import CardProblem
+from syncd.model import ContentHash
 from syncd.planner.card_state import ManifestEntry
 
 FOLDER = "SYNCD"
@@ -57,10 +60,30 @@ class ManifestDamaged(CardProblem):
 
 
 def encode_manifest(entries: Iterable[ManifestEntry]) -> bytes:
-    """The bytes of a manifest; equal entries in any order give equal bytes."""
+    """The bytes of a manifest; equal entries in any order give equal bytes.
+
+    Its length does not depend on the content hashes, so that the room on the card can be reckoned
+    before they are known: zeros stand behind what is packed (gzip's format lets them), up to what
+    other hashes of the same files would take and a little more.
+    """
     ordered = sorted(entries, key=lambda entry: entry.path)
+    packed = _packed(ordered, [entry.xxh3_128 for entry in ordered])
+    # Hexadecimal digits of any text stand for hashes: they are as hard to pack.
+    likes = [
+        xxhash.xxh3_128_hexdigest(entry.path.encode("utf-8", "surrogatepass")) for entry in ordered
+    ]
+    length = len(_packed(ordered, likes)) + 64 + len(ordered) // 4
+    return packed.ljust(length, b"\0")
+
+
+def _packed(ordered: list[ManifestEntry], hashes: list[str]) -> bytes:
     header = {"syncd": "manifest", "format": MANIFEST_FORMAT, "files": len(ordered)}
-    lines = [json.dumps(header).encode(), *(_ENTRY.encode(entry) for entry in ordered), b""]
+    lines = [json.dumps(header).encode()]
+    for entry, digest in zip(ordered, hashes, strict=True):
+        lines.append(
+            _ENTRY.encode(ManifestEntry(entry.path, entry.size, ContentHash(digest), entry.source))
+        )
+    lines.append(b"")
     packed = io.BytesIO()
     with gzip.GzipFile(fileobj=packed, mode="wb", compresslevel=6, mtime=0, filename="") as file:
         file.write(b"\n".join(lines))

@@ -3,6 +3,7 @@
 Nothing is written here, so that ``syncd plan`` changes nothing.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from syncd.applier import manifest
@@ -24,7 +25,7 @@ class CardReading:
     files of ours that are not whole; ``vacated`` are paths where a file of ours lay or was to lie,
     so that their folders may have been left empty. ``manifest_lost`` tells that there was a
     manifest once, ``manifest_absent`` that there is none, perhaps because there never was.
-    ``notices`` is what a person should be told.
+    ``notices`` is what a person should be told. ``sizes`` has every file on the card.
     """
 
     state: CardState
@@ -35,6 +36,7 @@ class CardReading:
     manifest_lost: bool = False
     manifest_absent: bool = False
     notices: tuple[str, ...] = ()
+    sizes: Mapping[str, int] = field(default_factory=dict)
 
 
 def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardReading:
@@ -117,6 +119,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         manifest_lost=lost,
         manifest_absent=manifest.MANIFEST not in sizes and manifest.MANIFEST_NEW not in sizes,
         notices=tuple(notices),
+        sizes=sizes,
     )
 
 

@@ -7,8 +7,8 @@ else.
 
 A *barrier* is syncfs on the volume, then fsync of its root. On FAT with the Linux driver neither
 fsync of a file nor fsync of its folder makes a finished file outlive a power cut, syncfs does; but
-syncfs alone does not tell the medium to empty a cache of its own, and on exFAT by FUSE it does
-nothing at all: there fsync writes everything (measured, see DEVELOPERS.md).
+with that driver and with exfat-fuse syncfs alone does not tell the medium to empty a cache of its
+own, and fsync of the root does (measured, see DEVELOPERS.md).
 
 The Linux driver writes FAT's table before its folders. What is removed there is held open until a
 barrier has passed, so that its clusters are given back after its name is gone from the medium: a
@@ -30,8 +30,10 @@ from typing import Protocol
 
 import xxhash
 
+from syncd.applier.geometry import file_system, folder_seen
 from syncd.errors import CardFull, CardGone, CardProblem
 from syncd.model import ContentHash
+from syncd.planner.capacity import FolderSeen, Geometry
 
 CHUNK = 1 << 20
 MOST_HELD = 256
@@ -124,6 +126,10 @@ class Volume(Protocol):
 
     def space(self) -> Space:
         """How much room there is."""
+        ...
+
+    def geometry(self, folders: Iterable[str]) -> Geometry:
+        """How the card takes room, and those of *folders* ("" is the root) that are there."""
         ...
 
 
@@ -401,6 +407,20 @@ class FolderVolume:
             facts.f_frsize,
             bool(facts.f_flag & os.ST_RDONLY),
         )
+
+    def geometry(self, folders: Iterable[str]) -> Geometry:
+        with self._told("measure", "."):
+            system = file_system(self._fd)
+            cluster = os.fstatvfs(self._fd).f_frsize
+            seen: dict[str, FolderSeen] = {}
+            for path in folders if system.known else ():
+                # Through a name below it, as a folder is opened for a file in it.
+                with (
+                    contextlib.suppress(FileNotFoundError, NotADirectoryError),
+                    self._folder_of(f"{path}/x" if path else "x") as (fd, _),
+                ):
+                    seen[path] = folder_seen(fd, system, cluster)
+        return Geometry(system, cluster, seen)
 
     def _make_folders(self, path: str) -> None:
         folder = path.rpartition("/")[0]

@@ -83,6 +83,8 @@ class Plan:
     foreign: tuple[CardPath, ...] = ()
     bytes_free_before: int = 0
     bytes_free_after: int = 0
+    free_is_exact: bool = False
+    """Whether ``bytes_free_after`` is reckoned to the cluster; else it is about right."""
     presses: tuple[Placement, ...] = ()
     """What must be pressed first: one placement for each pressing that the store lacks."""
     measures: tuple[tuple[Track, Recipe], ...] = ()

@@ -22,6 +22,7 @@ import xxhash
 from syncd.applier.volume import FileSeen, Space
 from syncd.errors import CardFull, CardProblem
 from syncd.model import ContentHash
+from syncd.planner.capacity import UNKNOWN, Geometry
 from syncd.planner.names import fold
 
 PIECE = 1 << 20
@@ -213,6 +214,9 @@ class CountingVolume:
 
     def linked(self, path: str, other: str) -> bool:
         return False
+
+    def geometry(self, folders: Iterable[str]) -> Geometry:
+        return Geometry(UNKNOWN, self.cluster)
 
     def space(self) -> Space:
         return Space(self.capacity - self.used(), self.capacity, self.cluster)

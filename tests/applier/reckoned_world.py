@@ -1,0 +1,48 @@
+"""An update of a card in the applier's tests, reckoned before it is carried out."""
+
+import contextlib
+from collections.abc import Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from card_world import Bytes, build_catalogue, dressed, make
+
+from syncd.applier.apply import apply
+from syncd.applier.reckoning import Reckoned, folders_met, reckon
+from syncd.applier.volume import Volume
+from syncd.model import LibrarySnapshot
+from syncd.planner.plan import Placement
+from syncd.profile import Profile
+
+
+def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Profile) -> Reckoned:
+    """Bring *volume* up to date, and return what was reckoned before."""
+    plan, reading = make(volume, wanted, wanted_profile)
+    written = {step.target for step in plan.steps}
+    end = tuple(
+        replace(place, size=Bytes(place).size) if place.path in written else place
+        for place in plan.end
+    )
+    plan = replace(plan, end=end)
+    if not plan.steps:
+        return Reckoned(reading.state.bytes_free, reading.state.bytes_free)
+    geometry = volume.geometry(folders_met(plan, reading))
+    with _built() as build:
+        told = reckon(plan, geometry, reading, build)
+        apply(plan, volume, reading, dressed, build)
+    return told
+
+
+@contextlib.contextmanager
+def _built():  # type: ignore[no-untyped-def]
+    built: list[Path] = []
+
+    def build(placements: Sequence[tuple[Placement, int]]) -> Path:
+        built.append(build_catalogue(placements))
+        return built[-1]
+
+    try:
+        yield build
+    finally:
+        for path in built:
+            path.unlink()
