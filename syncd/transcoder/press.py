@@ -16,15 +16,15 @@ from typing import Any
 import ffmpeg
 
 from syncd.errors import ItemProblem
-from syncd.model import Codec, Track
+from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
-from syncd.transcoder import inspect, mp3_info
+from syncd.transcoder import inspect
 from syncd.transcoder.around import Counted, around, check_others, others
 from syncd.transcoder.checking import DamagedSource, Witness, checked, checksum_file
 from syncd.transcoder.checks import Checks
 from syncd.transcoder.copying import remux
-from syncd.transcoder.edges import mirrored, with_mirrors
+from syncd.transcoder.edges import mend, mirrors, with_mirrors
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
 from syncd.transcoder.graph import opened, processed
@@ -137,19 +137,17 @@ def _encode(
     witness = Witness(track, part, checks)
     if recipe.join is None:
         stream = processed(opened(track, recipe), track.audio, recipe)
-        extent = mirrored(track, recipe, None)
-        samples = track.audio.samples or 0
-        mirror = partial(with_mirrors, samples=samples, extent=extent) if extent else None
-        graph = witness.joined(_graph(stream, recipe, part, tap, mirror))
+        made = mirrors(track, recipe, None)
+        mirrored = partial(with_mirrors, samples=track.audio.samples or 0, made=made)
+        graph = witness.joined(_graph(stream, recipe, part, tap, mirrored))
         run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
     else:
         placed = around(track, recipe, alone=alone)
         counted = Counted(tap.feed, placed.own, recipe.channels)
-        extent = mirrored(track, recipe, placed.own)
+        made = mirrors(track, recipe, placed.own)
 
         def own(branch: Any) -> Any:
-            cut = placed.cut(branch)
-            return with_mirrors(cut, placed.own, extent) if extent else cut
+            return with_mirrors(placed.cut(branch), placed.own, made)
 
         graph = witness.joined(_graph(placed.stream, recipe, part, tap, own))
         run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
@@ -160,8 +158,7 @@ def _encode(
     damage = witness.testimony(recipe, before, run, tool, limit_s, missing, shared=shared)
     if damage is not None and not forgiven:
         raise DamagedSource(item, damage)
-    if recipe.codec is Codec.MP3:
-        mp3_info.mend(part, before.samples, ahead=extent)
+    mend(part, recipe, before.samples, made)
     after = inspect.inspect(item, part, recipe, before, tool)
     if sink is not None and seen.loudness is not None:
         sink.keep(key, seen.loudness)
@@ -184,17 +181,15 @@ def _encode(
     inspect.check_level(item, before, after, low_before, low_after)
 
 
-def _graph(
-    stream: Any, recipe: Recipe, part: Path, tap: Tap, ends: Callable[[Any], Any] | None = None
-) -> Any:
+def _graph(stream: Any, recipe: Recipe, part: Path, tap: Tap, ends: Callable[[Any], Any]) -> Any:
     """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*.
 
     *ends* cuts or extends what the encoder gets; the tap gets *stream* as it is.
     """
     branches = stream.filter_multi_output("asplit")
-    encoded = branches.stream(0) if ends is None else ends(branches.stream(0))
     return ffmpeg.merge_outputs(
-        encoded.output(file_address(part), **encoding(recipe)), tap.output(branches.stream(1))
+        ends(branches.stream(0)).output(file_address(part), **encoding(recipe)),
+        tap.output(branches.stream(1)),
     )
 
 

@@ -273,23 +273,34 @@ def test_lossy_tracks_joined_lose_no_sample_and_have_no_step_at_the_joins(
         assert np.abs(np.diff(parted[place - 1 : place + 1], axis=0)).max() <= largest_step
 
 
-@pytest.mark.parametrize("how", [{"quality": 2}, {"bitrate_kbps": 192}, {"bitrate_kbps": 128}])
-def test_a_tone_cut_in_three_has_the_noise_of_the_uncut_mp3_at_its_joins(
+@pytest.mark.parametrize(
+    "how",
+    [
+        {"codec": "mp3", "quality": 2},
+        {"codec": "mp3", "bitrate_kbps": 192},
+        {"codec": "mp3", "bitrate_kbps": 128},
+        {"codec": "opus", "bitrate_kbps": 128},
+    ],
+)
+def test_a_tone_cut_in_three_has_about_the_noise_of_the_uncut_pressing_at_its_joins(
     how: dict[str, Any], tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
-    """With silence beyond the cut the error at quality 2 is 11 dB above the usual (measured)."""
-    rate = 44100
+    """With silence beyond the cut the error's peak there is 11 to 27 dB above the usual one.
+
+    (14 dB for Opus; all measured.) A codec at its start is still somewhat worse than later on.
+    """
+    rate = 48000 if how["codec"] == "opus" else 44100
     wave = 0.3 * np.sin(2 * np.pi * 997 * np.arange(rate * 2) / rate + 0.5)
     data = np.stack([wave, wave], axis=1)
     cuts = (rate * 2 // 3 + 5, rate * 4 // 3 + 11)
-    parts = pressed(cut(tmp_path / "3", data, rate, cuts), store, tool, codec="mp3", **how)
-    uncut = pressed(cut(tmp_path / "1", data, rate, ()), store, tool, codec="mp3", **how)[0]
+    parts = pressed(cut(tmp_path / "3", data, rate, cuts), store, tool, **how)
+    uncut = pressed(cut(tmp_path / "1", data, rate, ()), store, tool, **how)[0]
     joined = np.concatenate(parts)
     assert [len(part) for part in parts] == list(np.diff([0, *cuts, len(data)]))
-    usual = level_db((uncut - data)[4000:-4000])
+    usual = np.abs(uncut - data)[4000:-4000].max()
     for place in cuts:
-        # Within 0.4 dB at fixed rates; 6.4 dB at quality 2, where noise is 50 dB under the tone.
-        assert level_db((joined - data)[place - 576 : place + 576]) < usual + 8
+        near = np.abs(joined - data)[place - 576 : place + 576].max()
+        assert near < usual * 10 ** (10 / 20)  # 9 dB at quality 2, else below 6
 
 
 def reference(data: Samples, rate: int, new: int) -> Samples:
