@@ -31,6 +31,7 @@ WHAT = {
     "soloists": ("NAME", "A soloist: Name (instrument or voice)."),
     "arranger": ("NAME", "Who arranged it."),
     "recording": ("NAME", "Tracks with the same name here are one recording."),
+    "tags": ("WORD", "A word of your own, that programmes of cards can ask for."),
     "damaged": ("use|leave out", "Whether it is put on cards although its audio is damaged."),
 }
 

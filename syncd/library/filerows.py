@@ -116,8 +116,38 @@ def track_of(
         LibraryPath(""), audio_hash, audio, size, text("TITLE"),
         "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
         text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
-        _number(text("DISCNUMBER")), None, span, emphasis,
+        _number(text("DISCNUMBER")), None, span, emphasis, None, rating_of(tags),
     )  # fmt: skip
+
+
+def rating_of(tags: Mapping[str, Sequence[str]]) -> int | None:
+    """What *tags* say that the listener thinks of the track, 0 to 100; None for nothing.
+
+    RATING (and RATING:somebody) up to 5 counts stars, above that hundredths; fractions of one are
+    of the whole; FMPS_RATING counts to 1 (common practice of taggers, no source). ID3's POPM
+    (ID3v2.4.0 frames §4.17) came as hundredths, by its stars.
+    """
+    for name, values in tags.items():
+        stem = name.partition(":")[0]
+        if stem in ("RATING", "FMPS_RATING") and values:
+            rating = _rating(values[0], of_one=stem == "FMPS_RATING")
+            if rating is not None:
+                return rating
+    return None
+
+
+def _rating(text: str, *, of_one: bool) -> int | None:
+    try:
+        number = float(text.replace(",", "."))
+    except ValueError:
+        return None
+    if not 0 <= number <= 100:
+        return None
+    if of_one or (0 < number < 1):
+        number *= 100
+    elif number <= 5:
+        number *= 20
+    return round(min(number, 100)) or None
 
 
 def _number(text: str) -> int | None:

@@ -8,6 +8,7 @@ from memory.
 """
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping
 from typing import Any
 
@@ -32,6 +33,9 @@ ID3_NAMES = {
     "TPOS": "DISCNUMBER", "TCON": "GENRE", "TYER": "DATE",
 }  # fmt: skip
 
+_POPM_STARS = (32, 96, 160, 224)
+"""From which of POPM's 255 steps on taggers show two to five stars (common practice, no source)."""
+
 _SLASH_IN_23 = frozenset({"TCOM", "TEXT", "TOLY", "TPE1"})
 
 MP4_NAMES = {
@@ -41,6 +45,7 @@ MP4_NAMES = {
     "soal": "ALBUMSORT", "soaa": "ALBUMARTISTSORT", "sonm": "TITLESORT", "soco": "COMPOSERSORT",
     "©wrk": "WORK", "©mvn": "MOVEMENTNAME", "©mvi": "MOVEMENT", "©mvc": "MOVEMENTTOTAL",
     "tmpo": "BPM", "©con": "CONDUCTOR", "©pub": "LABEL", "©st3": "SUBTITLE", "©arg": "ARRANGER",
+    "rate": "RATING",
 }  # fmt: skip
 
 INFO_NAMES = {
@@ -196,6 +201,9 @@ def from_id3(tags: Any, into: TagValues) -> None:
             into.add(f"COMMENT:{frame.desc}" if frame.desc else "COMMENT", "\0".join(frame.text))
         elif kind == "USLT":
             into.add("LYRICS", frame.text)
+        elif kind == "POPM":
+            if frame.rating and "RATING" not in into:  # 0 means "not rated"
+                into.add("RATING", str(20 + 20 * bisect_right(_POPM_STARS, frame.rating)))
         elif kind == "MVIN":
             for text in frame.text:
                 number, _, total = str(text).partition("/")

@@ -96,7 +96,7 @@ def _filed(identity: Identity) -> tuple[object, ...]:
 
 
 def _facts(identity: Identity) -> dict[str, str]:
-    facts = {"kind": identity.kind.value}
+    facts = {"kind": identity.kind.value, "tags": "; ".join(identity.tags)}
     if identity.kind is not Kind.WORK:
         return facts
     work, movement = identity.work, identity.movement

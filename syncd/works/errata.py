@@ -8,6 +8,10 @@ so. Names may use ``*`` and ``?``. Later entries win over earlier ones, key by k
     artist = "Lowlands Trio"          # a rule: whatever this artist plays ...
     is-composer = "Weber, Carl Maria von"
 
+    [[entry]]
+    album = "Advent *"                # words of one's own, which programmes of cards can ask for;
+    tags = ["Christmas"]              # those of all entries that fit add up
+
 Comments and order survive :func:`add_entry`. Which tracks a selector chooses is told by
 ``selectors.py``; the file itself is read and written elsewhere.
 """
@@ -29,7 +33,7 @@ from syncd.works.selectors import SELECTORS, Asked, Patterns, Selectors, fits, n
 
 _TEXTS = ("is-composer", "work", "key", "movement-title", "kind", "arranger", "recording")
 _DAMAGED = ("damaged",)
-_LISTS = ("catalogue", "conductor", "ensembles", "choirs", "soloists")
+_LISTS = ("catalogue", "conductor", "ensembles", "choirs", "soloists", "tags")
 _NUMBERS = ("movement",)
 VALUES = (*_TEXTS, *_LISTS, *_NUMBERS, *_DAMAGED)
 """Keys that say what is so."""
@@ -55,15 +59,17 @@ class Correction:
     soloists: tuple[str, ...] | None = None
     arranger: str | None = None
     recording: str | None = None
+    tags: tuple[str, ...] | None = None
+    """The listener's own words for it, of all entries that fit."""
     damaged: str | None = None
     lines: tuple[int, ...] = ()
 
     def __bool__(self) -> bool:
-        """Whether anything is said of what the track is; of its damage, does not count."""
+        """Whether anything is said of what the track is: neither damage nor own words count."""
         return _what_is_said(self) != _NOTHING
 
 
-_WHAT = [item.name for item in fields(Correction) if item.name not in ("damaged", "lines")]
+_WHAT = [item.name for item in fields(Correction) if item.name not in ("tags", "damaged", "lines")]
 _what_is_said = attrgetter(*_WHAT)  # asked several times of every track
 _NOTHING = (None,) * len(_WHAT)
 
@@ -123,6 +129,9 @@ class Errata:
             if fits(entry.selectors, asked):
                 lines.append(entry.line)
                 for name, value in entry.values:
+                    earlier = found.get(name)
+                    if name == "tags" and isinstance(earlier, tuple) and isinstance(value, tuple):
+                        value = tuple(dict.fromkeys(earlier + value))  # words add up
                     found[_FIELD_OF.get(name, name)] = value
         if not lines:
             return Correction()

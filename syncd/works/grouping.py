@@ -49,6 +49,7 @@ def _identity(piece: Piece) -> Identity:
             album=album,
             confidence=(0.9 if track.kind_firm else 0.7) if track.kind is Kind.POPULAR else 0.3,
             reasons=tuple(dict.fromkeys(track.reasons)),
+            tags=track.correction.tags or (),
         )
     _give_last_reasons(piece)
     return Identity(
@@ -62,6 +63,7 @@ def _identity(piece: Piece) -> Identity:
         album=album,
         confidence=_confidence(piece),
         reasons=tuple(dict.fromkeys(track.reasons)),
+        tags=track.correction.tags or (),
     )
 
 
