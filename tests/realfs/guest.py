@@ -8,9 +8,11 @@ card mounted for it and unmounted after it:
 ``after SCENE``    the update that the tests are about
 ``mark TEXT``      a mark in the record of block writes
 ``update PLACE``   a whole update (``syncd.update``) of a prepared home in the shared folder
+``call MODULE:NAME``  a function of a module beside this one, with the volume
 ``check PLACE``    what ``syncd plan`` would say of it after that, which must be nothing
 """
 
+import importlib
 import json
 import os
 import subprocess
@@ -104,6 +106,7 @@ class _Signal:
 def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> dict[str, Any]:
     started = time.monotonic()
     problem = None
+    value: object = None
     plan: Plan | None = None
     with FolderVolume(card, "CARD") as volume:
         free = volume.space().free
@@ -117,6 +120,9 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
             elif doing == "after":
                 scene = SCENES[about]
                 plan, _ = update(volume, scene.after, scene.profile_after, signal)
+            elif doing == "call":
+                module, _, name = about.partition(":")
+                value = getattr(importlib.import_module(module), name)(volume)
             else:
                 plan = _whole(share / about, volume, writing=doing == "update")
         except SyncdError as error:
@@ -124,6 +130,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
         left = os.statvfs(card)
     return {
         "problem": problem,
+        "value": value,
         "steps": None if plan is None else len(plan.steps),
         "free_before": free,
         "free_told": None if plan is None else plan.bytes_free_after,
