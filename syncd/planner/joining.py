@@ -19,6 +19,9 @@ from syncd.planner.join import CONTEXT_S, Join, Piece, join_of
 from syncd.planner.recipe import Recipe
 
 
+_TOLD = "joined without a break to what is played beside it"
+
+
 class Joined(Protocol):
     """A track on its way to a card, as far as its edges are concerned."""
 
@@ -46,7 +49,8 @@ def join_members(entries: Sequence[CataloguedTrack], members: Sequence[Joined]) 
             continue
         join = _join(*placed[id(member.entry)], member.recipe)
         if join is not None:
-            member.recipe = replace(member.recipe, join=join)
+            told = (*member.recipe.reasons, _TOLD)
+            member.recipe = replace(member.recipe, join=join, reasons=told)
             member.recipe_key = member.recipe.key
 
 

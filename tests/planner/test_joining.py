@@ -21,6 +21,7 @@ from syncd.model import (
 from syncd.planner.card_state import CardState
 from syncd.planner.join import CONTEXT_S, frames_out
 from syncd.planner.joining import join_for, runs_on
+from syncd.planner.plan import Action
 from syncd.planner.planning import make_plan
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.recipe import Recipe
@@ -68,6 +69,14 @@ def test_a_plan_joins_the_movements_of_a_recording() -> None:
     first, second, third = keys([movement(1), movement(2), movement(3)])
     assert len({first, second, third}) == 3
     assert all("-join" in key for key in (first, second, third))
+
+
+def test_the_plan_tells_of_joins() -> None:
+    snapshot = LibrarySnapshot((movement(1), movement(2)))
+    plan = make_plan(snapshot, CardState(bytes_free=1 << 40), PROFILE)
+    presses = [step.reason for step in plan.steps if step.action is Action.PRESS]
+    assert len(presses) == 2
+    assert all("joined without a break" in reason for reason in presses)
 
 
 def test_what_is_not_resampled_is_not_joined() -> None:
