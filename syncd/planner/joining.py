@@ -18,7 +18,6 @@ from syncd.model import AudioFacts, CataloguedTrack, Codec, Track
 from syncd.planner.join import CONTEXT_S, Join, Piece, join_of
 from syncd.planner.recipe import Recipe
 
-
 _TOLD = "joined without a break to what is played beside it"
 
 
