@@ -20,7 +20,8 @@ from syncd.applier.reading import CardReading, read_card
 from syncd.applier.reckoning import folders_met, reckon
 from syncd.applier.verify import Verified
 from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
-from syncd.catalogue.build import FORM, CatalogueEntry, build
+from syncd.catalogue.build import FORM, build
+from syncd.catalogue.from_plan import entries_of
 from syncd.catalogue.slots import SlotState
 from syncd.errors import CardProblem, ItemProblem
 from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
@@ -445,7 +446,7 @@ class Updater:
             geometry = target.volume.geometry(folders_met(plan, reading))
             if not geometry.system.known:
                 return plan
-            found = reckon(plan, geometry, reading, self._builder(target, scratch))
+            found = reckon(plan, geometry, reading, self._builder(target, plan, scratch))
             if found.free_least >= 0:
                 break
             # Its sizes were estimated too low (folders, the catalogue): less has to do.
@@ -482,11 +483,11 @@ class Updater:
             target.volume,
             reading,
             lambda placement: self._dressed(target.profile, placement, scratch),
-            self._builder(target, scratch),
+            self._builder(target, plan, scratch),
             told,
         )
 
-    def _builder(self, target: Target, scratch: Path) -> CatalogueBuilder:
+    def _builder(self, target: Target, plan: Plan, scratch: Path) -> CatalogueBuilder:
         """Builds catalogues in *scratch*, each once: for reckoning its size, then for the card."""
 
         def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
@@ -495,12 +496,12 @@ class Updater:
                 digest.update(f"{place.path}\0{size}\0".encode("utf-8", "surrogatepass"))
             path = scratch / f"catalogue-{digest.hexdigest()}.db"
             if not path.exists():
-                entries = [
-                    CatalogueEntry(place.path, place.track.track, place.track.identity, size)
-                    for place, size in placements
-                    if place.track is not None
-                ]
-                build(entries, path, target.profile.card.charset)
+                whole = len(placements) == sum(place.track is not None for place in plan.end)
+                # An interim catalogue names no picture that is about to move or to go.
+                end = [place for place in plan.end if whole or place.path in plan.staying]
+                build(
+                    entries_of(placements, end, target.profile), path, target.profile.card.charset
+                )
             return path
 
         return build_catalogue

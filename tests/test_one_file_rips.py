@@ -86,8 +86,8 @@ def movements(place: Place) -> list[tuple[str, Path]]:
     catalogue = find_catalogue(place.card).path
     with contextlib.closing(sqlite3.connect(f"file:{catalogue}?mode=ro", uri=True)) as opened:
         rows = opened.execute(
-            "SELECT tracks.label, path FROM tracks JOIN recordings ON recordings.id = recording "
-            "JOIN works ON works.id = work WHERE catalogue LIKE '%Op. 104%' ORDER BY tracks.id"
+            "SELECT tracks.label, path FROM tracks JOIN groups ON groups.id = tracks.parent "
+            "WHERE catalogue LIKE '%Op. 104%' ORDER BY tracks.id"
         ).fetchall()
     return [(label, place.card / path) for label, path in rows]
 

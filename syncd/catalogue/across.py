@@ -154,7 +154,7 @@ class Across:
                     len(best),
                 )
             )
-        self.spans["hits"] = span(first, out.hits)
+        self.spans["entries"] = span(out.starts["entries"], out.entries)
 
     def _named(self, items: dict[str, list[Item]]) -> Iterable[tuple[int, Item, list[str], str]]:
         """All that can be found: its kind, itself, its words and how it is shown."""

@@ -45,7 +45,7 @@ class _Arrangement:
         self.performing = Performing(text, [recording.credits for recording in self.recordings])
         after = self._place("tracks", 1, shelves.tracks)
         self.out.starts["links"] = after
-        after = self._place("links", after, len(self.performing.links))
+        after += len(self.performing.links)
         self.out.starts["entries"] = after
         for name, items in (
             ("composers", self.composers),

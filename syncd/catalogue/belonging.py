@@ -53,6 +53,14 @@ def work_key(entry: CatalogueEntry) -> str:
     return "sign " + same(sign)
 
 
+def group_key(track: Track, identity: Identity) -> tuple[str, ...]:
+    """What the tracks of one recording, or of one album, have in common wherever they lie."""
+    if identity.recording:
+        return ("recording", identity.recording)
+    by = track.album_artist or identity.artist or track.artist
+    return ("album", same(by), same(identity.album or track.album))
+
+
 def in_order(movements: list[CatalogueEntry]) -> list[CatalogueEntry]:
     """By movement number where each has one of its own, else by disc and track.
 

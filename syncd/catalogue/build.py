@@ -80,7 +80,11 @@ def _statements(script: str) -> list[str]:
     """The statements of *script* without comments: the stored schema is what players must parse."""
     bare = "\n".join(line.split("--")[0].rstrip() for line in script.splitlines())
     return [
-        " ".join(statement.split()).replace("( ", "(").replace(" )", ")").replace(", ", ",")
+        " ".join(statement.split())
+        .replace("( ", "(")
+        .replace(" )", ")")
+        .replace(", ", ",")
+        .replace(" (", "(")
         for statement in bare.split(";")
         if statement.strip()
     ]

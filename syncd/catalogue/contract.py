@@ -1,7 +1,7 @@
 """The contract with firmware: all that a player may ask a catalogue, and what it costs at most.
 
 Ten kinds of step; everything that a player can show is one of them. A step is one or more of the
-nine statements, each run with the id of a first row and a number of rows. There is nothing else:
+eight statements, each run with the id of a first row and a number of rows. There is nothing else:
 ``reader`` and ``browse`` run these statements and no other, the C header for firmware is made from
 them, and the tests and ``tests/bench/catalogue_bench.py`` hold them to their budgets.
 
@@ -75,9 +75,8 @@ ENTRIES = Statement(
     "rows of any list but tracks, from any place on",
 )
 LINKS = Statement(
-    "links", "links", ENTRIES.columns, "recordings under who performs in them, from any place on"
+    "links", "links", ENTRIES.columns, "recordings by performer, and what a search finds, likewise"
 )
-HITS = Statement("hits", "hits", ENTRIES.columns, "what a search finds, from any place on")
 PREFIX = Statement(
     "prefix",
     "prefixes",
@@ -134,7 +133,7 @@ CREDITS = Statement(
     "who performs, and as what",
 )
 
-STATEMENTS = (HOME, LETTERS, ENTRIES, LINKS, HITS, PREFIX, GROUP, TRACKS, CREDITS)
+STATEMENTS = (HOME, LETTERS, ENTRIES, LINKS, PREFIX, GROUP, TRACKS, CREDITS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,7 +162,7 @@ FOLLOW = Step(
     6, "follow", (ENTRIES, ENTRIES), 10, 8, "open by id: a row's item, or a link while playing"
 )
 SEARCH = Step(
-    7, "search", (PREFIX, HITS), 10, 8, "one more letter: hits, letters that follow, best eight"
+    7, "search", (PREFIX, LINKS), 10, 8, "one more letter: hits, letters that follow, best eight"
 )
 QUEUE = Step(8, "queue", (TRACKS,), 7, 6, "the next six tracks of a recording or album, to play")
 PLAYING = Step(9, "playing", (TRACKS, GROUP, CREDITS), 14, 12, "now playing, all details")

@@ -240,13 +240,10 @@ class Catalogue:
         return [Jump(*jump) for jump in zip(row.letters, starts, strict=False)]
 
     def entries(self, first: int, limit: int = ROWS) -> list[EntryRow]:
-        """Rows of a list from any place on, be they in entries, links or hits."""
-        statement = contract.ENTRIES
-        for name, other in (("links", contract.LINKS), ("hits", contract.HITS)):
-            here = self.range_of(name)
-            if here.first <= first < here.first + here.count:
-                statement = other
-        return self._page(EntryRow, statement, first, limit)
+        """Rows of a list from any place on, be they in entries or in links."""
+        here = self.range_of("entries")
+        inside = here.first <= first < here.first + here.count
+        return self._page(EntryRow, contract.ENTRIES if inside else contract.LINKS, first, limit)
 
     def entry(self, ident: int) -> EntryRow:
         """The entry with that id."""

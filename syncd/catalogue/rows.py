@@ -27,8 +27,7 @@ RANGES = (
     ("works", "Works"),
     ("recordings", "Recordings"),
     ("artist_albums", "Popular albums by artist"),
-    ("links", "Recordings by performer"),
-    ("hits", "Words of names"),
+    ("entries", "Rows of lists"),
     ("tracks", "Tracks"),
 )
 """What else has a row in home: ranges of ids that tell what an item is, and for random choice."""
@@ -80,8 +79,9 @@ class Item:
 class Rows:
     """The rows of every table in the order of their ids, which are left out.
 
-    ``starts`` gives the id of each table's first row; groups are two runs, one of recordings and
-    one of albums; letters have the ids of their lists in home.
+    ``starts`` gives the id of each table's first row. Groups are two runs, recordings and albums,
+    and so are links: who performs, and behind all entries what a search finds. Letters have the ids
+    of their lists in home.
     """
 
     home: list[Row] = field(default_factory=list)
@@ -101,8 +101,10 @@ class Rows:
         yield "home", 1, self.home
         for number, row in self.letters:
             yield "letters", number, [row]
-        for table in ("entries", "links", "hits", "prefixes"):
-            yield table, self.starts.get(table, 1), getattr(self, table)
+        yield "entries", self.starts.get("entries", 1), self.entries
+        yield "links", self.starts.get("links", 1), self.links
+        yield "links", self.starts.get("hits", 1), self.hits
+        yield "prefixes", 1, self.prefixes
         yield "groups", self.starts.get("recordings", 1), self.recordings
         yield "groups", self.starts.get("albums", 1), self.albums
         yield "tracks", 1, self.tracks

@@ -1,9 +1,9 @@
 -- The catalogue that a player reads. Form 2 (user_version 2, application_id 0x53794361, "SyCa").
 --
--- Ids are places in display order, and no two things have the same: first come the tracks, then the
--- rows of links (recordings under who performs in them), then those of entries, at last hits (what a
--- search finds). The ranges of tracks, links and hits stand in home. So a range of ids is a list, a
--- place in it is an id, and the id of a first row tells where it is read: tracks, links or entries.
+-- Ids are places in display order, and no two things have the same: first come the tracks; entries
+-- have a range of their own; what is neither is in links. The ranges of tracks and entries stand in
+-- home. So a range of ids is a list, a place in it is an id, and the id of a first row tells in which
+-- of the three tables it is.
 -- A row that leads on says the id of the first row and how many there are (count 0: first 0). To
 -- read a list from any place on:
 --     SELECT ... FROM entries WHERE id >= :place ORDER BY id LIMIT :rows
@@ -37,17 +37,8 @@ CREATE TABLE entries (
     item                     -- id of the entry that this row stands for, 0 for itself
 );
 
-CREATE TABLE links (         -- as entries; item is never 0
-    id INTEGER PRIMARY KEY,
-    label,
-    number,
-    seconds,
-    first,
-    count,
-    item
-);
-
-CREATE TABLE hits (          -- as entries; item is never 0
+CREATE TABLE links (         -- as entries, but item is never 0: recordings under who performs in
+                             -- them, and what a search finds
     id INTEGER PRIMARY KEY,
     label,
     number,
@@ -61,9 +52,9 @@ CREATE TABLE prefixes (      -- search by turning a wheel; row 1 is the empty pr
     id INTEGER PRIMARY KEY,
     letters,                 -- that can follow; the one at place n (from 0) leads to row child + n
     child,
-    count,                   -- hits, a word of a name each; they are the hits from first on
+    count,                   -- hits, a word of a name each; they are the links from first on
     first,
-    best,                    -- the best of them, at most eight, are the hits from best on
+    best,                    -- the best of them, at most eight, are the links from best on
     best_count
 );
 
@@ -94,7 +85,7 @@ CREATE TABLE tracks (        -- the movements of all recordings, then the tracks
     milliseconds,
     path,                    -- from the root of the card, parts separated by "/"
     gain,                    -- hundredths of a decibel, or NULL
-    size,                    -- bytes
+    size,                    -- bytes: a file of another size is not whole
     parent,                  -- id of the recording or album
     disc,                    -- 0 unknown
     first_credit,            -- what holds for this movement: often the recording's own range

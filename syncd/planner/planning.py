@@ -191,12 +191,12 @@ class _Stepping:
         changed = bool(writes or renames or removes or card.missing)
         publishing: list[Step] = []
         if changed or key != card.catalogue_key or card.unfinished:
-            publishing.append(_publish(key, len(end), "What is on the card now."))
+            publishing.append(publish_step(key, len(end), "What is on the card now."))
         interim: list[Step] = []
         if withdrawn and card.catalogue_key is not None:
             count = sum(placement.path in staying for placement, _ in end)
             why = "Before files that it names are moved or removed, it names only the others."
-            interim.append(_publish(key, count, why))
+            interim.append(publish_step(key, count, why))
         if not withdrawn:
             steps = [*pressing, *writes, *publishing, *removes]
         elif tight:
@@ -266,16 +266,19 @@ def _rename(placement: Placement, current: ManifestEntry) -> Step:
     return Step(Action.RENAME, placement.path, placement.size, reason, origin=current.path)
 
 
-def _publish(key: str | None, files: int, reason: str) -> Step:
+def publish_step(key: str | None, files: int, reason: str) -> Step:
+    """The step that publishes a catalogue, or a manifest alone, that names *files* files."""
     size = files * (MANIFEST_BYTES_A_TRACK + (CATALOGUE_BYTES_A_TRACK if key is not None else 0))
     return Step(Action.PUBLISH, "catalogue" if key is not None else "manifest", size, reason)
 
 
 def _catalogue_key(end: Iterable[Placement], form: str) -> str:
     """A digest of what the catalogue of *end* says: equal content, equal key."""
-    lines = []
+    lines: list[str] = []
     for placement in end:
         if placement.track is None:
+            if placement.art is not None:
+                lines.append(placement.path)
             continue
         identity = placement.track.identity
         work = identity.work
@@ -285,7 +288,8 @@ def _catalogue_key(end: Iterable[Placement], form: str) -> str:
         lines.append(
             f"{placement.path}\0{source.audio}\0{source.recipe}\0{source.dress}\0"
             f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}\0"
-            f"{placement.track.track.album}"  # a recording shows it, but its tags do not hold it
+            # What the catalogue shows, but the file's tags do not hold:
+            f"{placement.track.track.album}\0{placement.track.track.added}"
         )
     lines.sort()
     lines.append(form)

@@ -91,9 +91,9 @@ class Measured:
         for first, count in sorted(opened)[::every]:
             for place in range(0, count, ROWS * (1 + count // 400)):
                 yield contract.OPEN, lambda f=first, p=place, n=count: self.screen(f, p, n)
-        entries = max(first + count for first, count in opened)
-        links = self.homes["links"]
-        for ident in range(1 + self.tracks + links.count, entries, 1 + entries // 20_000 * every):
+        here = self.homes["entries"]
+        entries = here.first + here.count
+        for ident in range(here.first, entries, 1 + entries // 20_000 * every):
             yield contract.FOLLOW, lambda i=ident: self.follow(i)
         for ident in self.prefixes()[::every]:
             yield contract.SEARCH, lambda i=ident: self.search(i)
