@@ -16,7 +16,7 @@ from rapidfuzz import fuzz, process
 from syncd.model import Composer, Work
 from syncd.works.composer_names import name_key
 from syncd.works.composers import Entry, table
-from syncd.works.known_works import by_title
+from syncd.works.known_works import known_works, the_one
 from syncd.works.numbers.meaning import parse_number
 from syncd.works.text import fold, fold_german, title_key
 
@@ -81,8 +81,7 @@ def work_fits(asked: str, composer: str, work: Work) -> bool:
     number = _number(asked, composer)
     if number is not None:
         return any(one == number or one.startswith(f"{number} No. ") for one in work.catalogue)
-    known = by_title(composer, asked)
-    if known is not None and not set(known.catalogue).isdisjoint(work.catalogue):
+    if not _numbers_called(asked, composer).isdisjoint(work.catalogue):
         return True
     return text_fits(asked, work.title)
 
@@ -94,6 +93,12 @@ def nearest(asked: str, names: Iterable[str]) -> str | None:
         asked, known, scorer=fuzz.WRatio, processor=_for_likeness, score_cutoff=_NEAR
     )
     return found[0] if found is not None else None
+
+
+def known_composer(asked: str) -> str | None:
+    """The known composer whom *asked* names, in sort form."""
+    entry = _known_composer(asked)
+    return entry.sort if entry is not None else None
 
 
 def known_composer_near(asked: str) -> str | None:
@@ -132,6 +137,15 @@ def _known_composer(asked: str) -> Entry | None:
 def _number(asked: str, composer: str) -> str | None:
     entry = table().by_sort.get(composer)
     return parse_number(asked, entry.systems if entry is not None else None, composer or None)
+
+
+@lru_cache(maxsize=8192)
+def _numbers_called(asked: str, composer: str) -> frozenset[str]:
+    """The catalogue numbers of the works of *composer* that are known by the name *asked*."""
+    rows = known_works().by_title.get(title_key(asked), [])
+    only = the_one(composer, asked)  # "Waldstein Sonata" as well
+    works = [*(row for row in rows if row.composer == composer), *([only] if only else [])]
+    return frozenset(number for work in works for number in work.catalogue)
 
 
 @lru_cache(maxsize=65536)

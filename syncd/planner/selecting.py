@@ -14,6 +14,7 @@ from syncd.model import Composer, Kind, Work
 from syncd.planner.layout import Group, year_of
 from syncd.planner.matching import (
     composer_fits,
+    known_composer,
     known_composer_near,
     name_fits,
     nearest,
@@ -185,8 +186,11 @@ class _Library:
         shown = {_shown(key, value) for value in self._by_value(key)} - {""}
         near = nearest(text, shown)
         if near is None and key == "composer":
+            known = known_composer(text)
+            if known is not None:
+                return f"Nothing by {known} is in the library."
             known = known_composer_near(text)
-            if known is not None and fold(known) != fold(text):
+            if known is not None:
                 return f"Nothing by the {key} “{text}” is in the library. Is {known} meant?"
         if near is not None and fold(near) != fold(text):
             return f"No {key} “{text}” is in the library; did you mean “{near}”?"
