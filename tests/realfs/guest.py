@@ -95,7 +95,7 @@ class _Signal:
         self.path = share / f"signal-{number}"
         self.left = steps
 
-    def __call__(self, step: Step, size: int) -> None:
+    def __call__(self, step: Step | None = None, size: int = 0) -> None:
         if self.left is None:
             return
         self.left -= 1
@@ -124,7 +124,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
                 module, _, name = about.partition(":")
                 value = getattr(importlib.import_module(module), name)(volume)
             else:
-                plan = _whole(share / about, volume, writing=doing == "update")
+                plan = _whole(share / about, volume, signal if doing == "update" else None)
         except SyncdError as error:
             problem = f"{type(error).__name__}: {error}"
         left = os.statvfs(card)
@@ -134,6 +134,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
         "steps": None if plan is None else len(plan.steps),
         "free_before": free,
         "free_told": None if plan is None else plan.bytes_free_after,
+        "free_is_exact": plan is not None and plan.free_is_exact,
         "free_after": left.f_bfree * left.f_frsize,
         "read_only": bool(left.f_flag & os.ST_RDONLY),
         "seconds": time.monotonic() - started,
@@ -146,7 +147,8 @@ def _plain(volume: FolderVolume, scene: Scene) -> None:
         volume.write(path, [data])
 
 
-def _whole(home: Path, volume: FolderVolume, *, writing: bool) -> Plan:
+def _whole(home: Path, volume: FolderVolume, signal: _Signal | None) -> Plan:
+    """A whole update of the card from the prepared *home*; only its plan without a *signal*."""
     from update_kit import Place
 
     from syncd.library.index import LibraryIndex
@@ -155,9 +157,10 @@ def _whole(home: Path, volume: FolderVolume, *, writing: bool) -> Plan:
 
     place = Place(home)
     with LibraryIndex(home / "library.db") as index, Store(place.store) as store:
-        updater = place.updater(index, store)
         target = Target(volume, place.profile)
-        return updater.update(target).plan if writing else updater.plan(target)[0]
+        if signal is None:
+            return place.updater(index, store).plan(target)[0]
+        return place.updater(index, store, lambda progress: signal()).update(target).plan
 
 
 def _told(*command: str) -> str:
