@@ -88,10 +88,6 @@ def test_a_whole_update_of_a_fat_card_ends_like_that_of_a_folder_however_often_i
     assert len(named(image, tmp_path / "catalogue.db")) == 6
     assert fsck(image).harmless, fsck(image).said
     assert listed_by_mtools(image) == {f.path for f in FatImage(image.read_bytes()).files()}
-    print(
-        f"{BOOTS} cuts, {begun} in the middle, {ended} after the end; told {results[0]['free_told']}, is ",
-        end="",
-    )
     told, free = results[0]["free_told"], results[0]["free_after"]
     assert told == free or not results[0]["free_is_exact"]
     print(f"{BOOTS} cuts, {begun} in the middle, {ended} after the end; told {told}, is {free}")
