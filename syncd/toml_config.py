@@ -170,7 +170,8 @@ def _sentence(fault: Any, kind: type[BaseModel]) -> str:
             shown = f" (found {found!r})" if isinstance(found, str | int | float | list) else ""
             message = str(fault["ctx"]["error"])
             shown = "" if repr(found) in message else shown
-            return f"'{key}': {message}{shown}." if key else f"{message}{shown}."
+            stop = "" if message.endswith("?") and not shown else "."
+            return f"'{key}': {message}{shown}{stop}" if key else f"{message}{shown}{stop}"
         case _:
             message = str(fault["msg"])
             message = message[0].lower() + message[1:]

@@ -176,17 +176,21 @@ class Choosing:
             where = folders[choice.group.key]
             candidates.append(Candidate(choice.clause, needs, seconds, where, lies))
         rules = self._rules()
+        unsized = [
+            Rule(rule.limit and rule.limit.model_copy(update={"size": None}), rule.ordered)
+            for rule in rules
+        ]
         budget = self._budget() + self._folder_budget()
-        needed: dict[int, int] = {}
-        for one, judged in zip(
-            candidates, fill(candidates, rules, budget, self.card.cluster_bytes), strict=True
-        ):
-            needed[one.clause] = needed.get(one.clause, 0) + one.bytes
-            if judged.verdict is Verdict.ROOM:
+        judged = fill(candidates, unsized, budget, self.card.cluster_bytes)
+        taken = [0] * len(rules)
+        for one, found in zip(candidates, judged, strict=True):
+            if found.verdict is Verdict.ROOM:
                 return False
+            if found.verdict is Verdict.TAKEN:
+                taken[one.clause] += found.needs
         return all(
-            limit is None or limit.size is None or needed.get(number, 0) <= limit.size
-            for number, limit in enumerate(rule.limit for rule in rules)
+            rule.limit is None or rule.limit.size is None or size <= rule.limit.size
+            for rule, size in zip(rules, taken, strict=True)
         )
 
     def _playable(self) -> list[Chosen]:

@@ -35,7 +35,7 @@ from syncd.model import (
 from syncd.planner.names import fold
 from syncd.planner.plan import Placement, Plan
 from syncd.planner.planning import make_plan
-from syncd.planner.programme import EVERYTHING
+from syncd.planner.programme import EVERYTHING, Programme
 from syncd.profile import CardLayout, CatalogueWanted, Encode, Plays, Profile, TagWriting
 
 MP3 = AudioFacts("mp3", Codec.MP3, 44100, 2, 60.0, None, 128_000)
@@ -167,9 +167,14 @@ def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
     return Path(file.name)
 
 
-def make(volume: Volume, snapshot: LibrarySnapshot, wanted: Profile) -> tuple[Plan, CardReading]:
+def make(
+    volume: Volume,
+    snapshot: LibrarySnapshot,
+    wanted: Profile,
+    programme: Programme = EVERYTHING,
+) -> tuple[Plan, CardReading]:
     reading = read_card(volume)
-    return make_plan(snapshot, reading.state, wanted, EVERYTHING), reading
+    return make_plan(snapshot, reading.state, wanted, programme), reading
 
 
 def update(
@@ -177,8 +182,9 @@ def update(
     snapshot: LibrarySnapshot,
     wanted: Profile,
     report: Report | None = None,
+    programme: Programme = EVERYTHING,
 ) -> tuple[Plan, Applied]:
-    plan, reading = make(volume, snapshot, wanted)
+    plan, reading = make(volume, snapshot, wanted, programme)
     built: list[Path] = []
 
     def build(placements: Sequence[tuple[Placement, int]]) -> Path:

@@ -1,4 +1,4 @@
-"""What goes on a card: the rules of ``filling.py``, as they are stated there, drawn by hypothesis."""
+"""What goes on a card: the rules of ``filling.py`` as they stand there, drawn by hypothesis."""
 
 import itertools
 

@@ -79,27 +79,57 @@ def test_sizes_have_decimal_and_binary_units(tmp_path: Path, written: str, meant
 @pytest.mark.parametrize(
     ("text", "fault"),
     [
-        ("[[clause]]\n\ncompser = 'x'\n", "line 3: 'clause[1].compser' is not a key here. Did you mean 'composer'?"),
-        ("[[clause]]\nform = ['sonata', 'sonatta']\n", "line 2: 'clause[1].form': 'sonatta' is not a form that syncd knows; did you mean 'Sonata'?"),
-        ("[[clause]]\nperiod = 'barock'\n", "line 2: 'clause[1].period': 'barock' is not a period that syncd knows; did you mean 'baroque'?"),
-        ("[[clause]]\nyear = 'sixties'\n", "line 2: 'clause[1].year': it must be a number, or a range"),
-        ("[[clause]]\nyear = '1969-1950'\n", "line 2: 'clause[1].year': the range ends before it begins"),
+        (
+            "[[clause]]\n\ncompser = 'x'\n",
+            "line 3: 'clause[1].compser' is not a key here. Did you mean 'composer'?",
+        ),
+        (
+            "[[clause]]\nform = ['sonata', 'sonatta']\n",
+            "line 2: 'clause[1].form': 'sonatta' is not a form",
+        ),
+        ("[[clause]]\nperiod = 'barock'\n", "line 2: 'clause[1].period': 'barock' is not a period"),
+        (
+            "[[clause]]\nyear = 'sixties'\n",
+            "line 2: 'clause[1].year': it must be a number, or a range",
+        ),
+        (
+            "[[clause]]\nyear = '1969-1950'\n",
+            "line 2: 'clause[1].year': the range ends before it begins",
+        ),
         ("[[clause]]\nrating = 6\n", "line 2: 'clause[1].rating': ratings go from 0 to 5"),
         ("[[clause]]\ncomposer = 7\n", "line 2: 'clause[1].composer': it must be a text in quotes"),
         ("[[clause]]\ncomposer = []\n", "line 2: 'clause[1].composer': the list is empty"),
-        ("[[clause]]\ncomposer = 'x'\n[clause.limit]\nsize = '8 XB'\n", "line 4: 'clause[1].limit.size': it must be an amount"),
-        ("[[clause]]\ncomposer = 'x'\n[clause.limit]\n", "line 3: 'clause[1].limit': a limit must say"),
+        (
+            "[[clause]]\ncomposer = 'x'\n[clause.limit]\nsize = '8 XB'\n",
+            "line 4: 'clause[1].limit.size': it must be an amount",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\n[clause.limit]\n",
+            "line 3: 'clause[1].limit': a limit must say",
+        ),
         ("[[clause]]\nname = 'nothing'\n", "line 1: 'clause[1]': a clause chooses nothing"),
-        ("[[clause]]\neverything = true\nform = 'sonata'\n", "line 1: 'clause[1]': 'everything' chooses all"),
-        ("[[clause]]\ncomposer = 'x'\n[[clause]]\ncomposer = 'y'\n[[clause.leave_out]]\neverything = true\n", "line 3: 'clause[2]': 'leave_out' with 'everything = true' leaves nothing"),
+        (
+            "[[clause]]\neverything = true\nform = 'sonata'\n",
+            "line 1: 'clause[1]': 'everything' chooses all",
+        ),
+        (
+            "[[clause]]\nyear = 1\n[[clause]]\nyear = 2\nleave_out = {everything = true}\n",
+            "line 3: 'clause[2]': 'leave_out' with 'everything = true' leaves nothing",
+        ),
         ("[[clause]]\ncomposer = 'x'\norder = 'newst'\n", "line 3: 'clause[1].order'"),
         ("[[clause]]\nadded_days = 0\n", "line 2: 'clause[1].added_days'"),
         ("fit = 'yes'\n[[clause]]\ncomposer = 'x'\n", "line 1: 'fit'"),
-        ("[fit]\nlowest_kbps = 200\nhighest_kbps = 100\n[[clause]]\ncomposer = 'x'\n", "line 1: 'fit': 'lowest_kbps' is above 'highest_kbps'"),
+        (
+            "[fit]\nlowest_kbps = 200\nhighest_kbps = 100\n[[clause]]\ncomposer = 'x'\n",
+            "line 1: 'fit': 'lowest_kbps' is above 'highest_kbps'",
+        ),
         ("format = 2\n[[clause]]\ncomposer = 'x'\n", "line 1: 'format'"),
-        ("leave_out = [{}]\n[[clause]]\ncomposer = 'x'\n", "line 1: 'leave_out': 'leave_out' must say what"),
+        (
+            "leave_out = [{}]\n[[clause]]\ncomposer = 'x'\n",
+            "line 1: 'leave_out': 'leave_out' must say what",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_fault_is_told_with_its_line_and_what_to_write(
     tmp_path: Path, text: str, fault: str
 ) -> None:
@@ -111,6 +141,14 @@ def test_a_fault_is_told_with_its_line_and_what_to_write(
 def test_all_faults_are_told_at_once_in_the_order_of_their_lines(tmp_path: Path) -> None:
     told = faults(tmp_path, "[[clause]]\nyer = 1\n[[clause]]\nform = 'x'\nyear = 'x'\nfo = 1\n")
     assert [fault.partition(":")[0] for fault in told] == ["line 2", "line 4", "line 5", "line 6"]
+
+
+def test_a_word_that_is_nearly_known_is_suggested(tmp_path: Path) -> None:
+    text = "[[clause]]\nform = 'sonatta'\nperiod = 'barock'\norder = 'newst'\n"
+    form, period, order = faults(tmp_path, text)
+    assert "did you mean 'Sonata'?" in form
+    assert "did you mean 'baroque'?" in period
+    assert "'newest'" in order
 
 
 def test_what_is_not_toml_is_told_with_its_line(tmp_path: Path) -> None:

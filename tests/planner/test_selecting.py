@@ -146,9 +146,7 @@ def test_a_recording_is_the_first_clause_s_that_asks_for_it() -> None:
     assert [(found.fitting, found.earlier) for found in selection.found] == [(2, 0), (2, 1), (6, 3)]
 
 
-def test_what_a_clause_leaves_out_is_there_for_later_ones_and_what_the_programme_does_is_not() -> (
-    None
-):  # noqa: E501
+def test_what_a_clause_leaves_out_is_there_for_later_ones() -> None:
     out = (Choice(work="Mass"),)
     first = Clause(kind="work", leave_out=(Choice(composer="Bach"),))
     selection = chosen(first, Clause(everything=True), leave_out=out)

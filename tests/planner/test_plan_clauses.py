@@ -1,0 +1,111 @@
+"""What a plan tells of each clause, and the playlists of clauses."""
+
+import sys
+from dataclasses import replace
+from pathlib import Path
+
+sys.path.insert(0, str(Path(__file__).parent.parent / "applier"))
+
+from card_world import library, make, movement, profile, song, update
+from counting_volume import CountingVolume
+
+from syncd.applier.reading import read_card
+from syncd.model import AudioFacts, CataloguedTrack, Codec
+from syncd.planner.plan import Plan
+from syncd.planner.planning import make_plan
+from syncd.planner.programme import Clause, Limit, Programme
+from syncd.profile import Profile
+
+SONATA = [movement("Sonata", n, f"Part {n}", size=100_000) for n in (1, 2)]
+TRIO = [movement("Trio", n, f"Part {n}", size=100_000) for n in (1, 2)]
+TIDE = [song("Marnesund Five", "Low Tide", n, f"Song {n}", size=100_000) for n in (1, 2, 3)]
+ALL = [*SONATA, *TRIO, *TIDE]
+
+
+def planned(
+    programme: Programme, room: int = 1 << 30, entries: list[CataloguedTrack] = ALL
+) -> Plan:
+    volume = CountingVolume(capacity=(1 << 20) + room)
+    volume.put("SYNCD/card.json", b"{}")
+    return make_plan(library(*entries), read_card(volume).state, profile(), programme)
+
+
+def test_a_plan_without_a_programme_tells_of_no_clause() -> None:
+    volume = CountingVolume()
+    assert make(volume, library(*ALL), profile())[0].programme is None
+
+
+def test_each_clause_tells_what_it_took_and_what_its_limit_kept_out() -> None:
+    programme = Programme(
+        clause=(
+            Clause(name="Works", kind="work", limit=Limit(recordings=1)),
+            Clause(composer="Beethofen"),
+            Clause(kind="work"),
+            Clause(artist="Marnesund Five"),
+        )
+    )
+    plan = planned(programme)
+    assert plan.programme is not None
+    works, wrong, again, tide = plan.programme.clauses
+    assert (works.title, works.fitting, works.taken, works.tracks) == ("Works", 2, 1, 2)
+    assert works.hours == 2 * 60 / 3600
+    assert works.bytes == sum(p.size for p in plan.end if p.track in SONATA)
+    (beyond,) = works.beyond_limit
+    assert beyond.title.startswith("Viremsk, Aldona: Trio")
+    assert beyond.reason == "Its clause is limited to 1 recordings."
+    assert wrong.taken == wrong.fitting == 0
+    assert len(wrong.notes) == 1
+    assert (again.fitting, again.earlier, again.taken) == (2, 2, 0)
+    assert (tide.taken, tide.tracks) == (1, 3)
+    assert plan.not_fitting == (), "a limit is a wish, not want of room"
+    assert {p.track.identity.work.title for p in plan.end if p.track and p.track.identity.work} == {
+        "Sonata"
+    }, "what a limit keeps out no later clause takes"
+
+
+def test_what_has_no_room_is_told_under_its_clause_with_the_figures() -> None:
+    programme = Programme(clause=(Clause(kind="popular"), Clause(kind="work")))
+    plan = planned(programme, 700_000)
+    assert plan.programme is not None
+    popular, works = plan.programme.clauses
+    assert (popular.taken, works.taken) == (1, 1)
+    (item,) = works.no_room
+    assert (item.title, item.reason) == (plan.not_fitting[0].title, plan.not_fitting[0].reason)
+    assert "bytes" in item.reason
+
+
+def test_what_cannot_be_played_counts_as_left_out_of_its_clause() -> None:
+    odd = AudioFacts("mp3", Codec.MP3, 44100, 2, 60.0, None, 128_000)
+    strange = replace(odd, codec=Codec.OPUS, container="ogg", bitrate_bps=4_000)
+    bad = CataloguedTrack(replace(SONATA[1].track, audio=strange), SONATA[1].identity)
+    plan = planned(Programme(clause=(Clause(kind="work"),)), entries=[SONATA[0], bad, *TRIO])
+    assert plan.programme is not None
+    (clause,) = plan.programme.clauses
+    assert len(plan.left_out) == 2
+    assert (clause.fitting, clause.taken, clause.unplayable) == (2, 1, 1)
+
+
+def with_lists(wanted: Profile) -> Profile:
+    return wanted.model_copy(
+        update={"card": wanted.card.model_copy(update={"clause_playlists": True})}
+    )
+
+
+def test_each_clause_has_a_playlist_with_paths_from_where_it_lies() -> None:
+    tide = Clause(name='Tide: "low"', kind="popular")
+    programme = Programme(clause=(tide, Clause(artist="Nobody"), Clause(kind="work")))
+    wanted = with_lists(profile())
+    card = CountingVolume()
+    update(card, library(*ALL), wanted, programme=programme)
+    lists = [path for path in card.content() if path.endswith(".m3u8")]
+    assert sorted(path.partition(" ")[0] for path in lists) == ["Music/1", "Music/3"]
+    for path in lists:
+        lines = card.content()[path].decode().split("\r\n")
+        assert lines[0] == "#EXTM3U"
+        files = [line for line in lines[1:] if line and not line.startswith("#")]
+        assert files
+        assert all(card.read(f"Music/{file}") is not None for file in files)
+    assert b"#EXTINF:60,Song 1\r\nMarnesund Five/Low Tide/01 Song 1.mp3\r\n" in next(
+        data for path, data in card.content().items() if path.startswith("Music/1 ")
+    )
+    assert make(card, library(*ALL), wanted, programme)[0].steps == ()
