@@ -27,6 +27,9 @@ QUEUE_ROWS = 6
 LABEL_BYTES = 100
 """Longest label of a list row, in bytes of UTF-8."""
 
+WHOLE_BYTES = 400
+"""Longest text of all: more than any screen shows, and half a page, so that no row is endless."""
+
 FIRST_PREFIX = 1
 """Id of the empty prefix, where a search begins."""
 

@@ -9,7 +9,7 @@ from typing import Literal
 
 from anyascii import anyascii
 
-from syncd.catalogue.contract import LABEL_BYTES
+from syncd.catalogue.contract import LABEL_BYTES, WHOLE_BYTES
 
 Charset = Literal["unicode", "ascii"]
 
@@ -26,27 +26,34 @@ class Text:
         self._known: dict[str, str] = {}
 
     def clean(self, text: str) -> str:
-        """*text* on one line, in Unicode form NFC (or ASCII), without what cannot be shown."""
+        """*text* on one line, in Unicode form NFC (or ASCII), without what cannot be shown.
+
+        At most 400 bytes of it: tags may hold whole essays.
+        """
         known = self._known.get(text)
         if known is None:
-            known = self._known[text] = self._cleaned(text)
+            known = self._known[text] = self._shortened(self._cleaned(text), WHOLE_BYTES)
         return known
 
     def label(self, text: str) -> tuple[str, str | None]:
         """The list row's label for *text*, and the whole text where the label had to be cut."""
         whole = self.clean(text)
-        if len(whole) * 4 <= LABEL_BYTES:
-            return whole, None
-        raw = whole.encode()
-        if len(raw) <= LABEL_BYTES:
-            return whole, None
-        room = LABEL_BYTES - len(self._ellipsis.encode())
-        # A cut in the middle of a character leaves bytes that "ignore" drops.
-        return raw[:room].decode(errors="ignore").rstrip() + self._ellipsis, whole
+        short = self._shortened(whole, LABEL_BYTES)
+        return short, None if short is whole else whole
 
     def cut(self, text: str) -> str:
         """The list row's label for *text*."""
         return self.label(text)[0]
+
+    def _shortened(self, text: str, most_bytes: int) -> str:
+        if len(text) * 4 <= most_bytes:
+            return text
+        raw = text.encode()
+        if len(raw) <= most_bytes:
+            return text
+        room = most_bytes - len(self._ellipsis.encode())
+        # A cut in the middle of a character leaves bytes that "ignore" drops.
+        return raw[:room].decode(errors="ignore").rstrip() + self._ellipsis
 
     def _cleaned(self, text: str) -> str:
         if text.isascii() and text.isprintable():

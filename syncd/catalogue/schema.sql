@@ -8,8 +8,8 @@
 -- read a list from any place on:
 --     SELECT ... FROM entries WHERE id >= :place ORDER BY id LIMIT :rows
 -- where rows is 8, or less if fewer are left. What may be read, and at which cost, is the contract
--- (syncd/catalogue/contract.py). A label is at most 100 bytes of UTF-8; the whole text stands with
--- the work, the group or the track. Columns have no types and no constraints, and there are no
+-- (syncd/catalogue/contract.py). A label is at most 100 bytes of UTF-8; the whole text, of at
+-- most 400, stands with the group or the track. Columns have no types and no constraints, and there are no
 -- indexes, since a player must parse and hold all of this in little memory.
 
 CREATE TABLE home (          -- the lists and ranges that there are; row 1 is always the composers,
