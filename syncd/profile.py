@@ -154,7 +154,10 @@ class CardLayout(Table):
 
     Layouts are paths with fields in braces; the last component is the file, without its suffix.
     ``playlists`` puts one beside each recording or album, ``clause_playlists`` one for each clause
-    of the card's programme into ``root``.
+    of the card's programme into ``root``. ``order`` "directory" is for players that play files in
+    the order of a directory's entries: these are kept in playing order. ``entries_a_folder`` is how
+    many files and folders a player shows in one folder; what is more goes into numbered folders
+    beside it.
     """
 
     root: str = ""
@@ -165,6 +168,8 @@ class CardLayout(Table):
     longest_path: Annotated[int, Field(ge=64, le=1024)] = 259
     playlists: bool = False
     clause_playlists: bool = False
+    order: Literal["name", "directory"] = "name"
+    entries_a_folder: Annotated[int, Field(ge=16, le=65534)] | None = None
     largest_file_bytes: Annotated[int, Field(ge=1 << 20)] | None = None
 
     @field_validator("work_layout", "popular_layout")

@@ -28,6 +28,7 @@ from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
 from syncd.planner.names import fold
+from syncd.planner.ordering import folders_played, in_directory_order
 from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressing_id
 from syncd.planner.planning import make_plan
@@ -141,6 +142,13 @@ class Updater:
         return reading if found is None else _disbelieved(reading, found)
 
     def _plan(self, target: Target, reading: CardReading) -> Plan:
+        plan = self._made_plan(target, reading)
+        if target.profile.card.order == "directory":
+            geometry = target.volume.geometry(folders_played(plan, reading.state))
+            plan = in_directory_order(plan, reading.state, geometry, reading.debris)
+        return plan
+
+    def _made_plan(self, target: Target, reading: CardReading) -> Plan:
         return make_plan(
             self.library,
             reading.state,

@@ -335,6 +335,10 @@ class _Applying:
             for folder in self.left_folders
             for end in (*(at for at, letter in enumerate(folder) if letter == "/"), len(folder))
         }
+        if self.plan.ordered:  # what was emptied is made anew, in its turn
+            for folder in sorted(self.left_folders, key=len, reverse=True):
+                if folder:
+                    self.volume.remove_empty_folders(folder)
         for placement in self.plan.end:
             found = self.asides.get(placement.path)
             if found is None:

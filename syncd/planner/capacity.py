@@ -135,7 +135,8 @@ class Folder:
         # A root has no dots, but mostly a label; exFAT's has the bitmap and the up-case table, too.
         first = (1 if system.first_entries else 3) if root else system.first_entries
         self._fill(0, first, 1)
-        self._gaps_known = True
+        self.gaps_known = True
+        """Whether it is known which entries are free."""
         self.exact = True
         """Whether it surely has as many clusters as are told here, whatever gaps were not seen."""
 
@@ -155,7 +156,7 @@ class Folder:
         for name, begins in seen.names.items():
             if begins is None:
                 folder.add(name)
-                folder._gaps_known = False
+                folder.gaps_known = False
         return folder
 
     @property
@@ -179,7 +180,7 @@ class Folder:
     def add(self, name: str) -> int:
         """Put *name* into the first gap that is wide enough, or at the end."""
         count = self._system.entries(name)
-        if not self._gaps_known:
+        if not self.gaps_known:
             # Were every gap just too narrow, this much would be taken up.
             most = self._taken.count(1) + (len(self._names) + 1) * (count - 1) + count
             self.exact = self.exact and self.clusters == 1 and most <= self._a_cluster
@@ -202,7 +203,7 @@ class Folder:
         self._low = min(self._low, start)
         if not self._system.shrinks or moved:
             return 0
-        self.exact = self.exact and (self._gaps_known or self.clusters == 1)
+        self.exact = self.exact and (self.gaps_known or self.clusters == 1)
         end = len(self._taken.rstrip(b"\0"))
         if end > start:
             return 0

@@ -85,6 +85,8 @@ class Plan:
     bytes_free_after: int = 0
     free_is_exact: bool = False
     """Whether ``bytes_free_after`` is reckoned to the cluster; else it is about right."""
+    ordered: bool = False
+    """Whether the entries of folders are to come in playing order."""
     presses: tuple[Placement, ...] = ()
     """What must be pressed first: one placement for each pressing that the store lacks."""
     measures: tuple[tuple[Track, Recipe], ...] = ()

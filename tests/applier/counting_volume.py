@@ -22,7 +22,7 @@ import xxhash
 from syncd.applier.volume import FileSeen, Space
 from syncd.errors import CardFull, CardProblem
 from syncd.model import ContentHash
-from syncd.planner.capacity import UNKNOWN, Geometry
+from syncd.planner.capacity import ENTRY_BYTES, UNKNOWN, FileSystem, FolderSeen, Geometry
 from syncd.planner.names import fold
 
 PIECE = 1 << 20
@@ -46,13 +46,31 @@ class Inode:
 
 @dataclass
 class Names:
-    """Folded path -> (spelled path, inode), and folded folder -> spelled folder."""
+    """Folded path -> (spelled path, inode), and folded folder -> spelled folder.
+
+    ``at`` has the entries of both in their folders, first and number, where a system is given.
+    """
 
     files: dict[str, tuple[str, Inode]] = field(default_factory=dict)
     folders: dict[str, str] = field(default_factory=dict)
+    at: dict[str, tuple[int, int]] = field(default_factory=dict)
 
     def copy(self) -> "Names":
-        return Names(dict(self.files), dict(self.folders))
+        return Names(dict(self.files), dict(self.folders), dict(self.at))
+
+    def enter(self, key: str, spelled: str, system: FileSystem) -> None:
+        """Give *key* the first gap of its folder that is wide enough, as the FAT driver does."""
+        if not system.known or key in self.at:
+            return
+        above = key.rpartition("/")[0]
+        start = system.first_entries if above else 1
+        count = system.entries(spelled.rpartition("/")[2])
+        beside = sorted(at for other, at in self.at.items() if other.rpartition("/")[0] == above)
+        for first, taken in beside:
+            if first - start >= count:
+                break
+            start = first + taken
+        self.at[key] = (start, count)
 
 
 Deed = Callable[[Names], None]
@@ -62,8 +80,14 @@ class CountingVolume:
     """The Volume protocol on dictionaries."""
 
     def __init__(
-        self, *, capacity: int = 1 << 40, cluster: int = 4096, case_blind: bool = False
+        self,
+        *,
+        capacity: int = 1 << 40,
+        cluster: int = 4096,
+        case_blind: bool = False,
+        system: FileSystem = UNKNOWN,
     ) -> None:
+        self.system = system
         self.name = "MEMORY"
         self.capacity = capacity
         self.cluster = cluster
@@ -75,6 +99,7 @@ class CountingVolume:
         self.fault: Callable[[], CardProblem] | None = None
         self.log: list[str] = []
         self.fullest = 0
+        self.forgets = True
         self._now = Names()
         self._durable = Names()
         self._since: list[Deed] = []
@@ -100,7 +125,10 @@ class CountingVolume:
     def after_cut(self, severity: Severity, seed: int = 0) -> "CountingVolume":
         """The card as the next computer finds it after the power went now."""
         left = CountingVolume(
-            capacity=self.capacity, cluster=self.cluster, case_blind=self.case_blind
+            capacity=self.capacity,
+            cluster=self.cluster,
+            case_blind=self.case_blind,
+            system=self.system,
         )
         draw = random.Random(seed)
         names = self._now.copy() if severity is Severity.ALL else self._durable.copy()
@@ -115,6 +143,7 @@ class CountingVolume:
                 remade[id(inode)] = Inode(data, data)
             left._now.files[key] = (path, remade[id(inode)])
         left._now.folders = names.folders
+        left._now.at = names.at
         left._settle()
         return left
 
@@ -149,6 +178,9 @@ class CountingVolume:
         if found is None:
             raise CardProblem(f"Could not read card {self.name} ({path}): no such file.")
         yield from _pieces(found[1].data)
+
+    def forget(self, path: str) -> bool:
+        return self.forgets
 
     def size(self, path: str) -> int | None:
         found = self._now.files.get(self._key(path))
@@ -204,7 +236,12 @@ class CountingVolume:
                 return
             if key in self._now.folders:
                 self._count(f"rmdir {path}")
-                self._do(lambda names, key=key: names.folders.pop(key, None))
+
+                def deed(names: Names, key: str = key) -> None:
+                    names.folders.pop(key, None)
+                    names.at.pop(key, None)
+
+                self._do(deed)
             path = path.rpartition("/")[0]
 
     def barrier(self) -> None:
@@ -216,7 +253,23 @@ class CountingVolume:
         return False
 
     def geometry(self, folders: Iterable[str]) -> Geometry:
-        return Geometry(UNKNOWN, self.cluster)
+        if not self.system.known:
+            return Geometry(self.system, self.cluster)
+        names = self._now
+        spelled = {key: path for key, (path, _) in names.files.items()} | names.folders
+        seen: dict[str, FolderSeen] = {}
+        for folder in folders:
+            if folder and self._key(folder) not in names.folders:
+                continue
+            inside = {key: at for key, at in names.at.items()
+                      if key.rpartition("/")[0] == self._key(folder)}  # fmt: skip
+            end = max((start + count for start, count in inside.values()), default=1)
+            listed: dict[str, int | None] = {
+                spelled[key].rpartition("/")[2]: inside[key][0]
+                for key in sorted(inside, key=lambda key: inside[key])
+            }
+            seen[folder] = FolderSeen(-(-end * ENTRY_BYTES // self.cluster), listed)
+        return Geometry(self.system, self.cluster, seen)
 
     def space(self) -> Space:
         return Space(self.capacity - self.used(), self.capacity, self.cluster)
@@ -256,8 +309,10 @@ class CountingVolume:
             for part in parts[:-1]:
                 tried = f"{spelled}/{part}" if spelled else part
                 spelled = at.folders.setdefault(key_of(tried), tried)
+                at.enter(key_of(tried), tried, self.system)
             whole = f"{spelled}/{parts[-1]}" if spelled else parts[-1]
             at.files[key_of(path)] = (whole, inode)
+            at.enter(key_of(path), whole, self.system)
 
         deed(names)
         if since:
@@ -270,6 +325,7 @@ class CountingVolume:
             found = at.files.get(key)
             if found is not None and found[1] is inode:
                 del at.files[key]
+                at.at.pop(key, None)
 
         self._do(deed)
 

@@ -85,6 +85,10 @@ class FatImage:
         free = sum(not entry & _MASK for entry in self._fat[2 : self._clusters + 2])
         return Space(free * self.cluster, self._clusters * self.cluster, self.cluster)
 
+    def in_order(self) -> list[str]:
+        """The paths of all files, each folder's in the order of its entries."""
+        return list(self._found)
+
     # -- inside ------------------------------------------------------------------------------
 
     def _bytes(self, cluster: int) -> bytes:
