@@ -41,7 +41,7 @@ def cast_of_track(track: Track, form: str | None) -> Cast:
         artist=fields.artist,
         album_artist=fields.album_artist,
         arranger=tuple(dict.fromkeys((*arrangers, *fields.arranger))),
-        lyricist=fields.lyricist,
+        lyricist=(*fields.lyricist, *track.tag.poets),
         elsewhere=track.title.people,
         with_groups=form not in _FOR_FEW and not fields.compilation,
     )

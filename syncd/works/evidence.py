@@ -12,10 +12,11 @@ from dataclasses import replace
 from syncd.model import TaggedFile
 from syncd.works.album import AlbumReading, read_album
 from syncd.works.attribution import ask_neighbours, find_composer
-from syncd.works.composer_tag import NO_TAG, read_composers
+from syncd.works.composer_tag import NO_TAG, read_composers, real_names
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
 from syncd.works.kind import judge
+from syncd.works.popular import genre_side
 from syncd.works.text import fold
 from syncd.works.title import read_title
 from syncd.works.track import Track
@@ -51,6 +52,8 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
             if errata is not None
             else _NO_CORRECTION
         )
+        if fields.composer:
+            fields = _without_fillers(fields)
         generic = bool(_GENERIC_TITLE.match(fields.title))
         title = read_title(fields.title if not generic else "")
         album = read_album(fields.album) if fields.album else _album_of_folders(fields)
@@ -65,6 +68,17 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
     ask_neighbours(tracks)
     judge(tracks)
     return tracks
+
+
+def _without_fillers(fields: Fields) -> Fields:
+    """*fields* without COMPOSER values that name nobody; a genre among them counts as one."""
+    named = real_names(fields.composer)
+    if named == fields.composer:
+        return fields
+    genre = fields.genre or tuple(
+        fold(value) for value in fields.composer if value not in named and genre_side(fold(value))
+    )
+    return replace(fields, composer=named, genre=genre)
 
 
 def _trailing_composers(tracks: list[Track]) -> None:
