@@ -1,0 +1,17 @@
+"""What the user-mode kernel does for ``test_two_names.py``."""
+
+from syncd.applier.volume import FolderVolume
+
+
+def linked(volume: FolderVolume) -> list[object]:
+    """Which of three files of equal content are one, and whether they are as they were."""
+    names = ("ONE.BIN", "TWO.BIN", "THREE.BIN")
+    before = [volume.read(name) for name in names]
+    found: list[object] = [
+        volume.linked("ONE.BIN", "TWO.BIN"),
+        volume.linked("TWO.BIN", "ONE.BIN"),
+        volume.linked("ONE.BIN", "THREE.BIN"),
+        volume.linked("ONE.BIN", "ONE.BIN"),
+    ]
+    volume.barrier()
+    return [*found, [volume.read(name) for name in names] == before]
