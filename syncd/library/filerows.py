@@ -21,6 +21,15 @@ _UPSERT = (
     + " RETURNING id"
 )
 
+
+class _Added(msgspec.Struct):
+    """Of a packed track, nothing but the day."""
+
+    added: int | None = None
+
+
+_ADDED = msgspec.msgpack.Decoder(_Added)
+
 _UNREADABLE = (
     "INSERT INTO files (folder, name, size, reason) VALUES (?, ?, ?, ?) "
     "ON CONFLICT (folder, name) DO UPDATE SET size = excluded.size, reason = excluded.reason, "
@@ -65,9 +74,11 @@ def store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRe
     if record.reading is None or record.hashes is None:
         database.execute(_UNREADABLE, (folder, name, record.size, record.reason))
         return
-    (row,) = database.execute(
-        _UPSERT, (folder, name, *_values(record, record.reading, record.hashes))
-    ).fetchone()
+    added = _added_before(database, folder, name)
+    values = _values(
+        record, record.reading, record.hashes, record.added if added is None else added
+    )
+    (row,) = database.execute(_UPSERT, (folder, name, *values)).fetchone()
     encoded = msgspec.json.encode(record.reading.tags)
     database.execute("INSERT OR REPLACE INTO tags VALUES (?, ?)", (row, encoded))
     if record.reading.sheet:
@@ -77,10 +88,26 @@ def store(database: sqlite3.Connection, folder: int, name: bytes, record: FileRe
         database.execute("DELETE FROM embedded_sheets WHERE id = ?", (row,))
 
 
-def _values(record: FileRecord, reading: "FileReading", hashes: "Hashes") -> tuple[object, ...]:
+def _added_before(database: sqlite3.Connection, folder: int, name: bytes) -> int | None:
+    """The day on which a known file came to the library: another content is the same file yet."""
+    row = database.execute(
+        "SELECT track FROM files WHERE folder = ? AND name = ? AND track IS NOT NULL",
+        (folder, name),
+    ).fetchone()
+    return added_of(row[0]) if row is not None else None
+
+
+def added_of(packed: bytes) -> int | None:
+    """The day on which the track that is *packed* came to the library."""
+    return _ADDED.decode(packed).added
+
+
+def _values(
+    record: FileRecord, reading: "FileReading", hashes: "Hashes", added: int | None
+) -> tuple[object, ...]:
     track = track_of(
         reading.tags, hashes.audio, reading.audio, record.size, None,
-        emphasis=has_emphasis(reading.tags),
+        emphasis=has_emphasis(reading.tags), added=added,
     )  # fmt: skip
     note = " ".join(reading.notes) or None
     return record.size, None, note, hashes.file, msgspec.msgpack.encode(track), reading.art
@@ -106,6 +133,7 @@ def track_of(
     span: Span | None,
     *,
     emphasis: bool,
+    added: int | None = None,
 ) -> Track:
     """The track with these facts, without path and picture: its row's place says those."""
 
@@ -116,7 +144,7 @@ def track_of(
         LibraryPath(""), audio_hash, audio, size, text("TITLE"),
         "; ".join(tags.get("ARTIST", ())), text("ALBUM"), text("ALBUMARTIST"), text("DATE"),
         text("GENRE"), text("LABEL", "ORGANIZATION"), _number(text("TRACKNUMBER")),
-        _number(text("DISCNUMBER")), None, span, emphasis, None, rating_of(tags),
+        _number(text("DISCNUMBER")), None, span, emphasis, added, rating_of(tags),
     )  # fmt: skip
 
 

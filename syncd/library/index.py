@@ -16,7 +16,7 @@ import msgspec
 
 from syncd.errors import SetupProblem
 from syncd.library import schema
-from syncd.library.filerows import is_same, open_folder, save_listing, store
+from syncd.library.filerows import added_of, is_same, open_folder, save_listing, store
 from syncd.library.masterfile import shown
 from syncd.library.records import (
     NOT_BELIEVED,
@@ -245,18 +245,18 @@ class LibraryIndex:
             if stat != NOT_BELIEVED
         }
 
-    def file_hashes(self, paths: Iterable[bytes]) -> frozenset[str]:
-        """The file hashes of those of *paths* that the index has read."""
+    def file_hashes(self, paths: Iterable[bytes]) -> dict[str, int | None]:
+        """The file hashes of those of *paths* that the index has read, each with its file's day."""
         query = (
-            "SELECT file_hash FROM files JOIN folders ON folders.id = files.folder "
+            "SELECT file_hash, track FROM files JOIN folders ON folders.id = files.folder "
             "WHERE path = ? AND name = ? AND file_hash IS NOT NULL"
         )
         with self._guard():
-            return frozenset(
-                row[0]
+            return {
+                digest: None if packed is None else added_of(packed)
                 for path in paths
-                for row in self._database.execute(query, os.path.split(path))
-            )
+                for digest, packed in self._database.execute(query, os.path.split(path))
+            }
 
     def count_unreadable(self) -> int:
         """How many files claim to be audio and cannot be read."""

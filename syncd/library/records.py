@@ -73,7 +73,8 @@ class SheetRecord(NamedTuple):
 class FileRecord:
     """One file as the scan found it: read and hashed, or with the reason why it was not.
 
-    ``stat`` None means that the next scan shall read it again even if it looks the same.
+    ``stat`` None means that the next scan shall read it again even if it looks the same. ``added``
+    is the day on which it came to the library, for a file that the index does not know yet.
     """
 
     path: bytes
@@ -82,3 +83,4 @@ class FileRecord:
     reading: "FileReading | None" = None
     hashes: "Hashes | None" = None
     reason: str = ""
+    added: int | None = None

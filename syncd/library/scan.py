@@ -5,10 +5,11 @@ master file is opened for anything but reading. Work is committed in batches, so
 stopped keeps what it did; files that are gone are forgotten last.
 """
 
+import json
 import os
 import time
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import islice
 
 from syncd.collector import collector_resting
@@ -27,10 +28,11 @@ from syncd.library.records import (
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 
-READING = "4"
+READING = "5"
 """Version of what reading a file yields: raise it, and the next scan reads every file."""
 
 _BATCH = 64
+_DAY_NS = 86_400 * 10**9
 _COARSE_NS = 2_000_000_000  # FAT and some network disks tell times in steps of two seconds
 _LARGEST_PICTURE = 64 * 1024 * 1024
 
@@ -102,6 +104,11 @@ class _Scan:
         self._now_ns = now_ns
         self._notices: list[str] = list(index.notices)
         self._renamed = 0
+        self._lost: dict[str, int | None] = {}
+        """Hashes of files that are gone, with the days on which they came."""
+        self._unknown_roots: set[LibraryPath] = set()
+        self._first: tuple[bytes, ...] = ()
+        """Roots that were never looked through to the end before."""
 
     def run(self) -> ScanResult:
         if self._index.meta("reading") != READING:
@@ -119,7 +126,14 @@ class _Scan:
         unknown = [each for under in looked for each in under.unknown]
         gone = {path: stat for under in looked for path, stat in under.gone.items()}
         unknown, moved = self._take_moves(unknown, gone)
-        lost = self._index.file_hashes(gone) if gone and unknown else frozenset()
+        self._lost = lost = self._index.file_hashes(gone) if gone and unknown else {}
+        dated = json.loads(self._index.meta("dated") or "[]")
+        there = [root for root, is_away in away.items() if not is_away]
+        self._first = tuple(
+            os.fsencode(root).rstrip(b"/") + b"/"
+            for root in there
+            if shown(root) not in dated or root in self._unknown_roots
+        )
         was_known = {each.path: each.known for each in unknown}
         new = changed = 0
         for batch, differing in self._read(unknown):
@@ -132,6 +146,9 @@ class _Scan:
                     new += 1
         if gone:
             self._index.forget(gone)
+        if self._first:
+            dated = sorted({*dated, *map(shown, there)})
+            self._index.set_meta("dated", json.dumps(dated))
         self._take_covers(looked)
         self._take_sheets(looked)
         self._notices += self._index.divide()
@@ -157,6 +174,8 @@ class _Scan:
         else:
             with collector_resting():
                 known = self._index.folders(root)
+                if not known:
+                    self._unknown_roots.add(root)
                 looked = Walker(known, self._deep, self._tell_looking).walk(raw)
             if looked.seen or not looked.gone:
                 return looked
@@ -242,7 +261,23 @@ class _Scan:
             yield self._store(batch)
 
     def _store(self, batch: list[FileRecord]) -> tuple[list[FileRecord], frozenset[bytes]]:
-        return batch, self._index.upsert(batch)
+        dated = [replace(record, added=self._day_of(record)) for record in batch]
+        return batch, self._index.upsert(dated)
+
+    def _day_of(self, record: FileRecord) -> int:
+        """The day on which a file came to the library, if it is new, from 1970-01-01 on.
+
+        That of the scan that sees it first; but where the whole root is new, the day on which it
+        was last changed, since else all would have come at once. A moved file keeps its day.
+        """
+        digest = record.hashes.file if record.hashes is not None else ""
+        known = self._lost.get(digest)
+        today = self._now_ns() // _DAY_NS
+        if known is not None:
+            return known
+        if record.stat is not None and record.path.startswith(self._first):
+            return min(today, record.stat.mtime_ns // _DAY_NS)
+        return today
 
     def _take_covers(self, looked: Sequence[Looked]) -> None:
         covers: dict[bytes, Cover | None] = {}

@@ -11,7 +11,7 @@ from collections.abc import Iterator, Mapping
 import msgspec
 
 from syncd.library.cuesheet import NO_SHEET, EmbeddedSheet
-from syncd.library.filerows import open_folder, track_of
+from syncd.library.filerows import added_of, open_folder, track_of
 from syncd.library.masterfile import shown
 from syncd.library.records import Listing, SheetRecord, pack_listing
 from syncd.library.sheetspans import FolderSpans, SheetableFile, divide
@@ -70,7 +70,8 @@ def divide_folder(database: sqlite3.Connection, folder: int) -> dict[bytes, str]
     for name, _, note in sheets:
         if note is not None:
             made.note(os.fsdecode(name), note)
-    _save(database, folder, {name: (row, size) for row, name, size, *_ in rows}, made)
+    known = {name: (row, size, added_of(track)) for row, name, size, track, *_ in rows}
+    _save(database, folder, known, made)
     # names of sheets stand in notes, and need not be text
     notes = {os.fsencode(name): shown(" ".join(told)) for name, told in made.notes.items()}
     database.execute("DELETE FROM sheet_notes WHERE folder = ?", (folder,))
@@ -84,7 +85,7 @@ def divide_folder(database: sqlite3.Connection, folder: int) -> dict[bytes, str]
 def _save(
     database: sqlite3.Connection,
     folder: int,
-    files: Mapping[bytes, tuple[int, int]],
+    files: Mapping[bytes, tuple[int, int, int | None]],
     made: FolderSpans,
 ) -> None:
     """Write the spans *made*: those that were there keep how they are catalogued."""
@@ -95,11 +96,12 @@ def _save(
         ).fetchall()
     )
     for name, spans in made.spans.items():
-        file, size = files[os.fsencode(name)]
+        file, size, added = files[os.fsencode(name)]
         for span in spans:
             track = track_of(
-                span.tags, span.audio_hash, span.audio, size, span.span, emphasis=span.emphasis
-            )
+                span.tags, span.audio_hash, span.audio, size, span.span,
+                emphasis=span.emphasis, added=added,
+            )  # fmt: skip
             packed, tags = msgspec.msgpack.encode(track), msgspec.json.encode(span.tags)
             database.execute(_PUT, (file, span.span.number, packed, tags))
             left.discard((file, span.span.number))
