@@ -182,13 +182,20 @@ class FolderVolume:
             with contextlib.suppress(OSError):
                 os.close(self._removed.pop())
 
+    def _make_room(self) -> bool:
+        """Give back the clusters of what was removed before the next barrier; whether some were."""
+        if not self._removed:
+            return False
+        _syncfs(self._fd)  # so that no name is left without its clusters
+        self._let_go()
+        return True
+
     def _hold(self, folder: int, name: str) -> None:
         """Keep the file or folder *name*, which is about to be removed, until the next barrier."""
         if not self._fat:
             return
         if len(self._removed) >= MOST_HELD:
-            _syncfs(self._fd)
-            self._let_go()
+            self._make_room()
         with contextlib.suppress(FileNotFoundError):
             self._removed.append(os.open(name, os.O_RDONLY | _FILE, dir_fd=folder))
 
@@ -297,17 +304,28 @@ class FolderVolume:
                 digest.update(chunk)
                 size += len(chunk)
                 with self._told("write", path):
-                    _write_all(fd, chunk)
+                    self._write_all(fd, chunk)
         finally:
             with self._told("write", path):
                 os.close(fd)
         return size, ContentHash(digest.hexdigest())
 
+    def _write_all(self, fd: int, data: bytes) -> None:
+        view = memoryview(data)
+        while view:
+            try:
+                written = os.write(fd, view)
+            except OSError as error:
+                if error.errno != errno.ENOSPC or not self._make_room():
+                    raise
+                continue
+            view = view[written:]
+
     def append(self, path: str, data: bytes) -> None:
         fd = self._open_for_writing(path, os.O_APPEND)
         with self._told("write", path):
             try:
-                _write_all(fd, data)
+                self._write_all(fd, data)
             finally:
                 os.close(fd)
 
@@ -322,7 +340,12 @@ class FolderVolume:
                 mode = os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode
                 if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
                     os.unlink(name, dir_fd=folder)
-            return os.open(name, flags, 0o644, dir_fd=folder)
+            try:
+                return os.open(name, flags, 0o644, dir_fd=folder)
+            except OSError as error:
+                if error.errno != errno.ENOSPC or not self._make_room():
+                    raise
+                return os.open(name, flags, 0o644, dir_fd=folder)
 
     def rename(self, origin: str, target: str) -> None:
         self._make_folders(target)
@@ -475,12 +498,6 @@ class FolderVolume:
         return CardProblem(
             f"Could not {doing} {where}: {error.strerror}. Check the card and try again."
         )
-
-
-def _write_all(fd: int, data: bytes) -> None:
-    view = memoryview(data)
-    while view:
-        view = view[os.write(fd, view) :]
 
 
 def _load_syncfs() -> "ctypes._NamedFuncPointer | None":

@@ -457,3 +457,29 @@ def test_a_locked_file_keeps_its_lock_when_it_is_written_on_fat(
         assert volume.lock("SYNCD/card.json")
         volume.write("SYNCD/card.json", [b'{"name": "X"}'])
         assert not other.lock("SYNCD/card.json")
+
+
+def test_on_a_full_fat_card_what_was_removed_makes_room_before_it_counts_as_full(
+    card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
+    synced: list[int] = []
+    monkeypatch.setattr(port, "_syncfs", synced.append)
+    write = os.write
+
+    def filling(fd: int, data: bytes) -> int:
+        if not synced:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return write(fd, data)
+
+    with FolderVolume(card, "KITCHEN") as volume:
+        volume.write("old", [b"old"])
+        volume.barrier()
+        synced.clear()
+        monkeypatch.setattr(os, "write", filling)
+        with pytest.raises(CardFull):
+            volume.write("new", [b"new"])  # nothing was removed
+        volume.remove("old")
+        volume.write("new", [b"new"])
+        assert volume.read("new") == b"new"
+        assert len(synced) == 1
