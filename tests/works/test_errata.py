@@ -1,5 +1,7 @@
 """Errata: read, applied, added to; what they change; and the review that proposes them."""
 
+from dataclasses import replace
+
 import pytest
 
 from syncd.errors import SetupProblem
@@ -307,3 +309,15 @@ def test_a_file_that_begins_with_an_editors_mark_is_read_and_kept() -> None:
 def test_lines_are_counted_as_editors_do() -> None:
     text = '# one\u2028still one\u0085\r\n[[entry]]\r\nalbum = "A"\r\nkey = "D"\r\n'
     assert [entry.line for entry in read_errata(text).entries] == [2]
+
+
+def test_own_words_of_all_entries_add_up_and_correct_nothing() -> None:
+    errata = read_errata(
+        '[[entry]]\nartist = "Odd Trio"\ntags = ["Sunday", "Night"]\n'
+        '[[entry]]\nalbum = "Late *"\ntags = "Night"\n'
+        '[[entry]]\nfolder = "Box"\ntags = ["Box"]\n'
+    )
+    (plain,) = identify([FILE], None)
+    (tagged,) = identify([FILE], errata)
+    assert tagged.tags == ("Sunday", "Night", "Box")
+    assert replace(tagged, tags=()) == plain
