@@ -23,7 +23,7 @@ from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, build
 from syncd.catalogue.from_plan import entries_of
 from syncd.catalogue.slots import SlotState
-from syncd.errors import CardProblem, ItemProblem
+from syncd.errors import CardBusy, CardProblem, ItemProblem
 from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
@@ -248,6 +248,43 @@ class Updater:
                 continue
             total = applied if total is None else total.and_then(applied)
             return self._ended(target, plan, total, made, started)
+
+    def prepare(self, target: Target, state: CardState) -> int:
+        """Make what an update of *target* would need, were it as *state* says; how many pressings.
+
+        Nothing of the card itself is asked: it may be away. Stops where the store is full, since
+        what is pressed next would push out what was pressed before.
+        """
+        reading = CardReading(state)
+        made: set[PressingKey] = set()
+        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+            while True:
+                plan = self._plan(target, reading)
+                if self._check(plan) or (plan.measures and self._listen(target.profile, plan)):
+                    continue
+                fitting = self._fitting_the_store(plan)
+                if fitting:
+                    made |= self._press(
+                        replace(plan, presses=fitting), self._sink(target.profile)
+                    )
+                    if len(fitting) == len(plan.presses):
+                        continue  # what failed is left out now; something else may have moved up
+                # How large they are once they are dressed: else the card would wait for that.
+                self._measure(target.profile, plan, Path(folder))
+                return len(made)
+
+    def _fitting_the_store(self, plan: Plan) -> tuple[Placement, ...]:
+        """Those that *plan* presses, as far as the store's limit allows."""
+        if self.store_limit_bytes is None or not plan.presses:
+            return plan.presses
+        room = self.store_limit_bytes - sum(self.store.sizes().values())
+        fitting = []
+        for placement in plan.presses:
+            room -= placement.size
+            if room < 0:
+                break
+            fitting.append(placement)
+        return tuple(fitting)
 
     def _ended(
         self, target: Target, plan: Plan, total: Applied, made: set[PressingKey], started: float
@@ -781,11 +818,11 @@ def _printable(path: str) -> str:
 
 
 def open_volume(mount: Path, name: str) -> FolderVolume:
-    """The card at *mount*, locked for this process. Raises CardProblem if another holds it."""
+    """The card at *mount*, locked for this process. Raises CardBusy if another holds it."""
     volume = FolderVolume(mount, name)
     if not volume.lock(CARD_FILE):
         volume.close()
-        raise CardProblem(
+        raise CardBusy(
             f"Another syncd is at work on the card {name}. Wait until it has finished."
         )
     return volume
