@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from syncd.works.album_composers import Share, read_shares, tells_of_many, without_dedications
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.ensembles import kind_of
@@ -46,7 +47,8 @@ class AlbumReading:
     """An album's title taken apart.
 
     ``level`` of ``work``: 3 it has a number, key or catalogue number; 2 it is a known work; 1 it may
-    be a work, for all its title says; 0 no single work. ``works`` are all works named.
+    be a work, for all its title says; 0 no single work. ``works`` are all works named, ``shares`` whose
+    they are; ``about`` says that the title is about a composer and does not list what is played.
     """  # noqa: E501
 
     text: str = ""
@@ -59,6 +61,8 @@ class AlbumReading:
     people: tuple[str, ...] = ()
     instruments: tuple[str, ...] = ()
     only_composer: bool = False
+    shares: tuple[Share, ...] = ()
+    about: bool = False
 
 
 @lru_cache(maxsize=4096)
@@ -85,7 +89,8 @@ def read_album(original: str) -> AlbumReading:
         return AlbumReading(original, family=text, only_composer=True)
     several = _composers_only(text)
     if several:
-        return AlbumReading(original, several, None, only_composer=True)
+        shares = tuple(Share(match) for match in several)
+        return AlbumReading(original, several, None, only_composer=True, shares=shares)
     reading = read_title(text)
     prefix, family = reading.composer, reading.family
     composers: list[Match] = [prefix] if prefix is not None else []
@@ -103,7 +108,7 @@ def read_album(original: str) -> AlbumReading:
         if several:
             composers.extend(several)
             kept = kept[1:] if kept and kept[0] == first else kept
-    for found in table().mentioned(text):
+    for found in table().mentioned(without_dedications(text)):
         if all(found.entry is not have.entry for have in composers):
             composers.append(found)
     if prefix is None and not composers:
@@ -137,6 +142,8 @@ def read_album(original: str) -> AlbumReading:
         works=tuple(w for w in works if w.strength >= 1 or w.title),
         people=tuple(people),
         instruments=instruments,
+        shares=read_shares(text),
+        about=tells_of_many(text),
     )
 
 

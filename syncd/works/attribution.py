@@ -6,11 +6,15 @@ is meant is left to ``namesakes.py``, what a COMPOSER value says to ``composer_t
 work is that is named without a composer to ``work_owner.py``.
 """
 
+import re
 from collections import Counter
+from collections.abc import Sequence
 
 from syncd.model import Composer
 from syncd.works.album import read_album
-from syncd.works.composer_names import unknown_composer
+from syncd.works.album_composers import Share
+from syncd.works.authorship import firm_owner, may_be_heard, named_by, only_author, wrote
+from syncd.works.composer_names import name_key, unknown_composer
 from syncd.works.composer_tag import ComposerTag, read_composers
 from syncd.works.composers import Entry, Match, table
 from syncd.works.known_works import by_title
@@ -20,8 +24,13 @@ from syncd.works.people import read_people
 from syncd.works.popular import genre_side
 from syncd.works.text import fold
 from syncd.works.track import Track
+from syncd.works.words.no_composers import ARRANGERS
 from syncd.works.work_owner import owner_by_work
 
+_UNSURE = 0.45
+"""How sure a composer is at most whom other evidence speaks against."""
+
+_AFTER = re.compile(r"\b(?:after|nach|d'apres|based on|uber|variations?|hommage|homage|sur|theme)\b")
 _AS_NAMED = ("name", "family name", "name in another order")
 
 
@@ -37,6 +46,7 @@ def find_composer(track: Track) -> None:
         track.tag = read_composers(track.fields.composer)
     if track.tag.composer is not None:
         _by_tag(track, track.tag, track.tag.composer)
+        _doubt_tag(track)
     elif not (_by_title(track) or _by_album(track)):
         _by_names_around(track)
 
@@ -131,11 +141,22 @@ def _by_title(track: Track) -> bool:
 
 
 def _by_album(track: Track) -> bool:
-    """The composer before the album's title."""
+    """The composer before the album's title, or that of its composers whose the work is."""
     album = track.album
+    if len(album.shares) > 1:
+        told = _whose(track, album.shares)
+        if told is not None:
+            how = "of the composers in the album's title the one whose work it is"
+            _attribute(track, told, 0.8, how)
+            return True
+        if not _one_has_works(album.shares):
+            return False
     if album.prefix is not None:
         confidence = min(0.9, album.prefix.confidence)
+        if album.about and not wrote(album.prefix.entry, track):
+            confidence = _UNSURE
         _attribute_name(track, album.prefix, confidence, "from the album's title")
+        _doubt_album(track)
         return True
     if album.family:
         member = family_member(album.family, track)
@@ -145,23 +166,118 @@ def _by_album(track: Track) -> bool:
     return False
 
 
+def _whose(track: Track, shares: Sequence[Share]) -> Entry | None:
+    """The only one of an album's composers who wrote the work that the title names."""
+    beside = [share.match.entry for share in shares if named_by(share.works, track)]
+    if len(beside) == 1:
+        return beside[0]
+    known = [share.match.entry for share in shares if wrote(share.match.entry, track)]
+    return known[0] if len(known) == 1 else None
+
+
+def _one_has_works(shares: Sequence[Share]) -> bool:
+    """Whether only the first of several names stands before works: the others may play them."""
+    return bool(shares[0].works) and not any(share.works for share in shares[1:])
+
+
+def _doubt_tag(track: Track) -> None:
+    """Weigh a COMPOSER tag against the work: arrangers and performers stand there, too."""
+    entry, name = track.entry, track.fields.composer[0]
+    if track.title.composer is not None or track.composer is None:
+        return
+    owner = firm_owner(entry, track)
+    if owner is not None and _AFTER.search(fold(track.fields.title)) is None:
+        later = entry is None or entry.born is None or owner.died is None
+        if later or (entry is not None and entry.born >= owner.died - 20):
+            how = "the title's number is in his catalogue only; the COMPOSER tag names an arranger"
+            track.arrangers.append(name)
+            _attribute(track, owner, 0.75, how)
+        else:
+            _lower(track, "the title's number is in another's catalogue")
+        return
+    played = _is_performer(track, name)
+    other = track.album.prefix.entry if track.album.prefix is not None else None
+    if entry is None:
+        if other is not None and played and len(track.album.shares) < 2:
+            how = "from the album's title; the COMPOSER tag names a performer"
+            _attribute(track, other, 0.7, how)
+        elif other is not None and wrote(other, track):
+            _lower(track, "the album's title names another composer, who wrote this work")
+        return
+    if wrote(entry, track):
+        return
+    author = only_author(track)
+    if author is not None and author is not entry and entry.sort in ARRANGERS:
+        track.arrangers.append(name)
+        how = "the only one known to have written this; the COMPOSER tag names an arranger"
+        _attribute(track, author, 0.7, how)
+    elif other is not None and other is not entry and wrote(other, track):
+        if played:
+            how = "from the album's title; the COMPOSER tag names a performer"
+            _attribute(track, other, 0.7, how)
+        elif len(track.album.shares) < 2:
+            _lower(track, "the album's title names another composer, who wrote this work")
+
+
+def _doubt_album(track: Track) -> None:
+    """Weigh the album's composer against the number in the title."""
+    owner = firm_owner(track.entry, track)
+    if owner is not None and track.title.work is not None:
+        _attribute(track, owner, 0.75, "the title's number is in the catalogue of this composer")
+
+
+def _lower(track: Track, why: str) -> None:
+    track.composer_confidence = min(track.composer_confidence, _UNSURE)
+    track.reasons.append(f"composer in doubt: {why}")
+
+
+def _is_performer(track: Track, name: str) -> bool:
+    """Whether *name* stands among the performers, too."""
+    fields = track.fields
+    lists = (fields.artist, fields.album_artist, fields.conductor, fields.performer)
+    key = name_key(name)
+    return any(
+        name_key(person.name) == key
+        for values in lists
+        for value in values
+        for person in read_people(value)
+    )
+
+
 def _by_names_around(track: Track) -> None:
     """A composer among the artists, within the album's title, in a folder's name; else a number."""
     artist = _artist_composer(track)
     if artist is not None:
         confidence = min(0.85, artist.confidence)
-        _attribute_name(track, artist, confidence, "in the artist fields")
-        return
+        known = wrote(artist.entry, track)
+        heard = may_be_heard(artist.entry) and not known
+        other = (firm_owner(artist.entry, track) or only_author(track)) if not known else None
+        if other is None or other is artist.entry:
+            _attribute_name(
+                track, artist, _UNSURE if heard else confidence, "in the artist fields"
+            )
+            return
     composers = track.album.composers
-    if len(composers) == 1:
-        _attribute(track, composers[0].entry, 0.8, "named in the album's title")
+    if len(composers) == 1 and len(track.album.shares) < 2:
+        sure = wrote(composers[0].entry, track) or not (
+            track.album.about or may_be_heard(composers[0].entry)
+        )
+        _attribute(
+            track, composers[0].entry, 0.8 if sure else _UNSURE, "named in the album's title"
+        )
+        _doubt_album(track)
         return
     for name in reversed(track.fields.folders[-3:]):
         match = table().exact(name)
         if match is None:
             below = read_album(name)
-            if below.prefix is not None and below.level >= 0 and below.prefix.how in _AS_NAMED:
-                match = below.prefix
+            if below.prefix is not None and below.prefix.how in _AS_NAMED and not below.about:
+                told = _whose(track, below.shares) if len(below.shares) > 1 else None
+                if told is not None:
+                    _attribute(track, told, 0.75, "from the folder's name, whose work it is")
+                    return
+                if len(below.shares) < 2 or _one_has_works(below.shares):
+                    match = below.prefix
         if match is not None:
             _attribute_name(track, match, 0.78, "from the folder's name")
             return
@@ -244,6 +360,8 @@ def ask_neighbours(tracks: list[Track]) -> None:
         return
     if len({track.fields.album for track in tracks}) != 1:
         return
+    if len(tracks[0].album.shares) > 1 and not _one_has_works(tracks[0].album.shares):
+        return  # the others' tracks are those that nothing attributes
     entry = next(track.entry for track in tracks if track.composer == composer)
     for track in missing:
         if not track.fields.composer:
