@@ -44,6 +44,8 @@ def find_composer(track: Track) -> None:
         return
     if track.fields.composer:
         track.tag = read_composers(track.fields.composer)
+    if track.title.pair is not None:
+        track.arrangers.append(track.title.pair)
     if track.tag.composer is not None:
         _by_tag(track, track.tag, track.tag.composer)
         _doubt_tag(track)
@@ -129,7 +131,10 @@ def _by_title(track: Track) -> bool:
     found = track.title.composer
     if found is not None:
         how = f"from the title ({found.how})"
-        _attribute_name(track, found, min(0.95, found.confidence), how)
+        confidence = min(0.95, found.confidence, 0.8 if track.title.pair is not None else 1.0)
+        _attribute_name(track, found, confidence, how)
+        if track.title.behind and may_be_heard(found.entry) and not wrote(found.entry, track):
+            _lower(track, "a name behind the title may be a performer's")
         return True
     if track.title.family:
         member = family_member(track.title.family, track)
@@ -356,7 +361,7 @@ def ask_neighbours(tracks: list[Track]) -> None:
     if not missing or len(composers) != 1:
         return
     composer = next(iter(composers))
-    if composers[composer] < len(missing):
+    if composers[composer] <= len(missing):
         return
     if len({track.fields.album for track in tracks}) != 1:
         return
@@ -365,4 +370,4 @@ def ask_neighbours(tracks: list[Track]) -> None:
     entry = next(track.entry for track in tracks if track.composer == composer)
     for track in missing:
         if not track.fields.composer:
-            _set(track, composer, entry, 0.6, "that of all other tracks of the folder")
+            _set(track, composer, entry, 0.5, "that of all other tracks of the folder")

@@ -13,9 +13,11 @@ from syncd.model import TaggedFile
 from syncd.works.album import AlbumReading, read_album
 from syncd.works.attribution import ask_neighbours, find_composer
 from syncd.works.composer_tag import NO_TAG, read_composers, real_names
+from syncd.works.composers import table
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
 from syncd.works.kind import judge
+from syncd.works.known_works import by_title
 from syncd.works.popular import genre_side
 from syncd.works.text import fold
 from syncd.works.title import read_title
@@ -87,25 +89,41 @@ def _trailing_composers(tracks: list[Track]) -> None:
     They are where the COMPOSER tag says the same, or where most titles of the folder end in one and
     nothing else names a composer; "Carnaval - Chopin" stays a movement.
     """
-    trailing = [track for track in tracks if track.title.trailing is not None]
+    trailing = [track for track in tracks if track.title.before and not track.title.behind]
     if not trailing:
         return
-    names = {t.title.trailing.entry.sort for t in trailing if t.title.trailing is not None}
+    names = {_trailing_name(track) for track in trailing}
     usual = len(trailing) * 2 > len(tracks) and (len(names) > 1 or len(tracks) == len(trailing))
     for track in trailing:
         match = track.title.trailing
-        assert match is not None
         tag = read_composers(track.fields.composer) if track.fields.composer else NO_TAG
-        if tag.entry is match.entry or (
-            usual
-            and tag.composer is None
-            and track.album.prefix is None
-            and track.title.composer is None
-        ):
-            reading = read_title(track.title.before)
-            track.title = replace(
-                reading, composer=replace(match, confidence=0.88), composer_text=None
-            )
+        same = (
+            tag.entry is match.entry
+            if match is not None
+            else any(tag.entry is one for one in table().family(track.title.trailing_family or ""))
+        )
+        nobody_else = (
+            tag.composer is None and track.album.prefix is None and track.title.composer is None
+        )
+        if not same and not nobody_else:
+            continue
+        reading = read_title(track.title.before)
+        known = (
+            match is not None
+            and reading.work is not None
+            and by_title(match.entry.sort, reading.work.proper or reading.work.title) is not None
+        )
+        if same or usual or known:
+            if match is None:
+                track.title = replace(reading, family=track.title.trailing_family)
+            else:
+                named = replace(match, confidence=0.88)
+                track.title = replace(reading, composer=named, composer_text=None)
+
+
+def _trailing_name(track: Track) -> str:
+    match = track.title.trailing
+    return match.entry.sort if match is not None else fold(track.title.trailing_family or "")
 
 
 def _album_of_folders(fields: Fields) -> AlbumReading:

@@ -10,6 +10,7 @@ from dataclasses import replace
 from functools import lru_cache
 
 from syncd.works.cjk import to_western
+from syncd.works.composer_pair import is_theme_of, read_pair
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.separators import split_title
@@ -83,6 +84,9 @@ class TitleReading:
     family: str | None = None  # a family name that fits several composers stood before the work
     trailing: Match | None = None  # a family name behind the title may be the composer's ...
     before: str = ""  # ... and then this is the title
+    trailing_family: str | None = None  # the same of a name that fits several composers
+    behind: bool = False  # the composer's name stood behind the title
+    pair: str | None = None  # the arranger beside the composer: "Schumann/Liszt"
 
 
 @lru_cache(maxsize=16384)
@@ -138,6 +142,7 @@ def read_title(text: str) -> TitleReading:
     composer: Match | None = None
     composer_text: str | None = None
     family: str | None = None
+    pair: str | None = None
     people: list[str] = []
 
     # Performers before the work.
@@ -157,6 +162,8 @@ def read_title(text: str) -> TitleReading:
         elif len(table().family(pieces[0][0])) > 1:
             family = pieces[0][0]
             pieces = pieces[1:]
+        elif (both_named := _pair_before(pieces)) is not None:
+            composer, pair, composer_text, pieces = both_named
         elif len(pieces) > 2:
             both = _composer_segment(pieces[0][0].strip() + " " + pieces[1][0].strip())
             if both is not None:
@@ -169,6 +176,8 @@ def read_title(text: str) -> TitleReading:
             after = pieces[0][0][length:]
             rest = after.lstrip(" ,.-'’")
             rest = rest.removeprefix("s ") if after[:2] in ("'s", "’s") else rest
+            if is_theme_of(pieces[0][0][:length], after):
+                rest = ""  # "Diabelli Variations"
             if rest and len(pieces[0][0]) > length:
                 reading = read_work(rest)
                 if reading.strength >= 1 or (after.startswith((",", ":")) and reading.title):
@@ -183,19 +192,54 @@ def read_title(text: str) -> TitleReading:
                 pieces = [(rest, pieces[0][1] + pieces[0][0].index(rest, length)), *pieces[1:]]
     # A composer behind it: "Ave Maria - Franz Schubert". A family name alone is left to the folder.
     trailing: Match | None = None
+    trailing_family: str | None = None
+    behind = False
     before = ""
     if composer is None and family is None and len(pieces) > 1:
         found = _composer_segment(pieces[-1][0])
+        if found is None:
+            both_behind = read_pair(pieces[-1][0])
+            if both_behind is not None:
+                found, pair = replace(both_behind[0], how="name"), both_behind[1]
+            elif len(table().family(pieces[-1][0])) > 1:
+                trailing_family = pieces[-1][0]
+                before = text[: pieces[-2][1] + len(pieces[-2][0])]
         if found is not None and found.how != "initials that fit several":
             before = text[: pieces[-2][1] + len(pieces[-2][0])]
             if found.how != "family name":
+                behind = True
                 composer, composer_text = found, pieces[-1][0]
                 text = before
                 pieces = pieces[:-1]
             else:
                 trailing = found
-    cut = _Cut(original, text, pieces, composer, composer_text, family, people).read()
-    return replace(cut, trailing=trailing, before=before) if trailing is not None else cut
+    whole = _Cut(original, text, pieces, composer, composer_text, family, people)
+    cut = whole.read()
+    pair = pair or whole.pair
+    if not before and pair is None:
+        return cut
+    return replace(
+        cut,
+        trailing=trailing,
+        before=before,
+        trailing_family=trailing_family,
+        behind=behind,
+        pair=pair,
+    )
+
+
+def _pair_before(
+    pieces: list[tuple[str, int]],
+) -> tuple[Match, str, str, list[tuple[str, int]]] | None:
+    """Composer and arranger before a title, the text that names them, and the pieces behind it."""
+    first = read_pair(pieces[0][0])
+    if first is not None:
+        return *first, pieces[0][0], pieces[1:]
+    if len(pieces) > 2:
+        both = read_pair(f"{pieces[0][0].strip()} - {pieces[1][0].strip()}")
+        if both is not None:
+            return *both, pieces[0][0], pieces[2:]
+    return None
 
 
 class _Cut:
@@ -220,6 +264,7 @@ class _Cut:
         # Only brackets name performers, arrangers, sources: other pieces are read when asked for.
         self.remarks = [read_work(piece) for piece in self.segments if _BRACKET.search(piece)]
         self.people = [*people, *(work.people for work in self.remarks if work.people)]
+        self.pair: str | None = None
         self.source: WorkReading | None = None
         named = next((work.from_work for work in self.remarks if work.from_work), None)
         if named:
@@ -233,6 +278,8 @@ class _Cut:
                 found = table().exact(name)
                 if found is not None and found.confidence >= 0.9:
                     self.composer, self.composer_text = found, name
+                elif found is None and (both := read_pair(name)) is not None:
+                    (self.composer, self.pair), self.composer_text = both, name
 
     def _work(self, index: int) -> WorkReading:
         return read_work(self.segments[index])
