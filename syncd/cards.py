@@ -10,6 +10,7 @@ import os
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
+from typing import Literal
 
 import msgspec
 import psutil
@@ -40,12 +41,18 @@ _SLOW = frozenset(
 )
 
 
+Auto = Literal["update", "ask first"]
+
+
 @dataclass(frozen=True, slots=True)
 class CardRecord:
     """What this home knows of a card.
 
     ``profile`` is a name of ours or a path; ``programme`` a path, or None for everything.
     ``mount`` is where it was last seen.
+
+    ``auto`` says what the daemon does when the card arrives, ``unmount`` whether it is unmounted
+    when that is done.
     """
 
     id: str
@@ -53,6 +60,8 @@ class CardRecord:
     profile: str
     programme: str | None = None
     mount: str = ""
+    auto: Auto = "update"
+    unmount: bool = False
 
     def read_profile(self) -> Profile:
         """The card's player profile. Raises SetupProblem."""
@@ -96,11 +105,19 @@ def save(home: Home, record: CardRecord) -> None:
 
 
 def enrol(
-    home: Home, mount: Path, profile: str, name: str | None = None, programme: str | None = None
+    home: Home,
+    mount: Path,
+    profile: str,
+    name: str | None = None,
+    programme: str | None = None,
+    *,
+    auto: Auto | None = None,
+    unmount: bool | None = None,
 ) -> CardRecord:
     """Make the volume at *mount* a card for *profile*. Nothing that is on it is touched.
 
     A card that was enrolled before, here or elsewhere, keeps its id, and its files stay ours.
+    *auto* and *unmount* are as in :class:`CardRecord`; None keeps what was said before.
     Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
     """
     if not mount.is_dir():
@@ -144,8 +161,15 @@ def enrol(
                 )
         if damaged or identity != known:
             write_identity(volume, identity)
+    before = next((other for other in records(home) if other.id == identity.id), None)
     record = CardRecord(
-        identity.id, identity.name, kept_profile, kept_programme, str(mount.absolute())
+        identity.id,
+        identity.name,
+        kept_profile,
+        kept_programme,
+        str(mount.absolute()),
+        auto=auto or (before.auto if before else "update"),
+        unmount=unmount if unmount is not None else bool(before and before.unmount),
     )
     save(home, record)
     return record

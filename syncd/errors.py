@@ -4,7 +4,8 @@ SyncdError
 ├── ItemProblem     this track is skipped and reported; the run goes on
 ├── CardProblem     this card stops; the others go on
 │   ├── CardFull        the card has no room for what the plan promised
-│   └── CardGone        the card went away
+│   ├── CardGone        the card went away
+│   └── CardBusy        another syncd is at work on it
 └── SetupProblem    nothing can start (usage, settings, profile, programme)
 
 Only a port (file system, encoder, database) turns ``OSError`` or an exit status into one of
@@ -38,6 +39,10 @@ class CardFull(CardProblem):
 
 class CardGone(CardProblem):
     """The card is no longer there, or is another one than a moment ago."""
+
+
+class CardBusy(CardProblem):
+    """Another syncd is at work on the card."""
 
 
 class SetupProblem(SyncdError):

@@ -65,8 +65,23 @@ class Home:
     @contextlib.contextmanager
     def only_writer(self) -> Iterator[None]:
         """Be the only syncd that changes anything at home. Raises SetupProblem if another is."""
-        self.made()
-        path = self.state / "lock"
+        fd = self.try_lock()
+        if fd is None:
+            raise SetupProblem(
+                f"Another syncd is at work with {self.state}. Wait until it has finished, "
+                "then try again."
+            )
+        try:
+            yield
+        finally:
+            os.close(fd)
+
+    def try_lock(self) -> int | None:
+        """The lock of the only writer as a descriptor, to be closed; None if another has it.
+
+        A process that inherits the descriptor holds the lock as well. Raises SetupProblem.
+        """
+        path = self.made().state / "lock"
         try:
             fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
         except OSError as error:
@@ -75,16 +90,11 @@ class Home:
                 "choose another place with --home, --state or SYNCD_STATE."
             ) from error
         try:
-            try:
-                fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
-            except BlockingIOError as error:
-                raise SetupProblem(
-                    f"Another syncd is at work with {self.state}. Wait until it has finished, "
-                    "then try again."
-                ) from error
-            yield
-        finally:
+            fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError:
             os.close(fd)
+            return None
+        return fd
 
 
 def find_home(

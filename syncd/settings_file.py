@@ -16,6 +16,11 @@ class Settings(Table):
     pressings that were not used for longest are removed. ``damaged``: whether damaged files are
     left out of cards, as the rest of their recording is, or used as far as they can be decoded;
     the errata may say otherwise of some.
+
+    For the daemon: ``card_folders`` are looked at for cards besides what is mounted,
+    ``rescan_minutes`` is how often the library is scanned where nothing tells of changes, and
+    ``notice_command`` is a program that is called with the title and the text of each notice
+    instead of the desktop.
     """
 
     format: Literal[1] = 1
@@ -23,6 +28,9 @@ class Settings(Table):
     workers: Annotated[int, Field(ge=1, le=256)] | None = None
     store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
     damaged: Literal["leave out", "use"] = "leave out"
+    card_folders: list[str] = Field(default_factory=list)
+    rescan_minutes: Annotated[float, Field(gt=0)] = 60.0
+    notice_command: Annotated[list[str], Field(min_length=1)] | None = None
 
 
 def read_settings(path: Path) -> Settings:

@@ -18,7 +18,8 @@ PACKAGE = ROOT / "syncd"
 LAYERS = (
     ("__main__",),
     ("cli",),
-    ("cards", "update", "refresh", "errata_file", "demo"),
+    ("daemon",),
+    ("cards", "update", "refresh", "errata_file", "demo", "at_home", "remembered"),
     ("applier", "transcoder"),
     ("catalogue",),
     ("planner",),

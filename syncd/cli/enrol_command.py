@@ -2,10 +2,12 @@
 
 import shlex
 from pathlib import Path
+from typing import Literal
 
 import click
 
 from syncd import cards
+from syncd.at_home import card_in_hand, remember
 from syncd.cli.output import shown
 from syncd.settings import Home
 
@@ -15,6 +17,16 @@ from syncd.settings import Home
 @click.option("--profile", required=True, metavar="NAME_OR_FILE", help="The player's profile.")
 @click.option("--name", metavar="TEXT", help="What to call the card; default: the folder's name.")
 @click.option("--programme", metavar="FILE", help="What shall be on it; default: everything.")
+@click.option(
+    "--auto",
+    type=click.Choice(["update", "ask first"]),
+    help="What the daemon does when it arrives; default: as before, at first: update.",
+)
+@click.option(
+    "--unmount/--no-unmount",
+    default=None,
+    help="Whether the daemon unmounts it when it is done; default: as before, at first: no.",
+)
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
 def command(
@@ -23,6 +35,8 @@ def command(
     profile: str,
     name: str | None,
     programme: str | None,
+    auto: Literal["update", "ask first"] | None,
+    unmount: bool | None,
     as_json: bool,
 ) -> None:
     """Make the card mounted at MOUNT known, for a certain player.
@@ -31,6 +45,10 @@ def command(
     changed; what is there stays. Enrol a card again to give it another profile or programme.
     """
     with home.only_writer():
-        record = cards.enrol(home, mount, profile, name, programme)
+        record = cards.enrol(
+            home, mount, profile, name, programme, auto=auto, unmount=unmount
+        )
+        with card_in_hand(home, record.id) as hand:
+            remember(home, hand)
     click.echo(shown(f"Enrolled {record.name} (id {record.id}) for {record.profile}."))
     click.echo(shown(f"See what an update would do: syncd plan {shlex.quote(record.name)}"))

@@ -1,24 +1,24 @@
-"""What several commands do alike: open the index, refresh it, take a card in hand."""
+"""What several commands do alike, with progress shown: open the index, refresh it, update."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from contextlib import contextmanager
-from dataclasses import dataclass
-from pathlib import Path
 from typing import TYPE_CHECKING
 
+from syncd import at_home
+from syncd.at_home import Hand, card_in_hand, forgiving, read_corrections
 from syncd.cli.output import Bars, notice
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
 from syncd.library.scan import Progress as ScanProgress
-from syncd.model import LibrarySnapshot, Track
+from syncd.model import LibrarySnapshot
 from syncd.refresh import RefreshResult, refresh
 from syncd.settings import Home
 
-# Cards and updating are imported where they are needed: a scan with nothing new needs neither.
+# Updating is imported where it is needed: a scan with nothing new does not need it.
 if TYPE_CHECKING:
-    from syncd.cards import CardRecord
-    from syncd.update import Progress, Target, Updater
-    from syncd.works.errata import Errata
+    from syncd.update import Progress, Updater
+
+__all__ = ("Hand", "card_in_hand", "forgiving", "refreshed", "snapshot", "updater")
 
 
 def refreshed(home: Home, index: LibraryIndex, bar: Bars, *, deep: bool = False) -> RefreshResult:
@@ -37,15 +37,6 @@ def refreshed(home: Home, index: LibraryIndex, bar: Bars, *, deep: bool = False)
     return result
 
 
-def read_corrections(home: Home) -> "Errata | None":
-    """The listener's errata, None where there are none. Raises SetupProblem for a faulty entry."""
-    if not home.errata_file.exists():
-        return None
-    from syncd import errata_file
-
-    return errata_file.read_corrections(home)
-
-
 def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
     """The library as it is now (*scan*), or as the index knows it. Raises SetupProblem."""
     with LibraryIndex(home.made().index_file) as index:
@@ -58,79 +49,19 @@ def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
         return index.snapshot()
 
 
-def forgiving(home: Home) -> Callable[[Track], bool]:
-    """Which damaged tracks the listener wants used: by the errata, else by the settings."""
-    use = home.settings().damaged == "use"
-    errata = read_corrections(home)
-    if errata is None or not errata.speaks_of_damage():
-        return lambda track: use
-
-    def forgives(track: Track) -> bool:
-        artists = (track.artist, *track.artist.split("; "))
-        said = errata.correction(track.path, track.album, artists, (), (track.album_artist,))
-        return use if said.damaged is None else said.damaged == "use"
-
-    return forgives
-
-
-def speaks_of_damage(home: Home) -> bool:
-    """Whether the errata say of any damaged file what is to be done with it."""
-    errata = read_corrections(home)
-    return errata is not None and errata.speaks_of_damage()
-
-
-@dataclass(frozen=True, slots=True)
-class Hand:
-    """A card in hand: its record, where it is, and what an update needs of it."""
-
-    record: "CardRecord"
-    mount: Path
-    target: "Target"
-
-
-@contextmanager
-def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> Iterator[Hand]:
-    """The card that *card* means, locked for this process; with another programme to try."""
-    from syncd import cards
-    from syncd.planner.programme import read_programme
-    from syncd.update import Target, open_volume
-
-    record, mount = cards.find(home, card)
-    profile = record.read_profile()
-    programme = (
-        record.read_programme() if programme_file is None else read_programme(programme_file)
-    )
-    with open_volume(mount, record.name) as volume:
-        target = Target(volume, profile, programme, cards.largest_file(mount))
-        yield Hand(record, mount, target)
-
-
 @contextmanager
 def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "Iterator[Updater]":
     """An updater with this home's store and settings."""
-    from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
-    from syncd.transcoder.store import Store
-    from syncd.update import Updater
-
-    settings = home.settings()
-    forgives = forgiving(home)
 
     def told(progress: "Progress") -> None:
         if bar is None:
+            return
+        if progress.stage == "compare":
+            bar.show(progress.stage, "Reading back", progress.bytes_done, progress.bytes_total)
             return
         words = {"press": "Pressing", "check": "Checking", "measure": "Measuring"}
         text = f"{words.get(progress.stage, 'Writing')} {progress.done}/{progress.total}"
         bar.show(progress.stage, text, progress.bytes_done, progress.bytes_total)
 
-    with Store(home.store) as store:
-        yield Updater(
-            library,
-            store,
-            Ffmpeg(find_ffmpeg(settings.ffmpeg)),
-            home.state / "scratch",
-            workers=settings.workers,
-            report=told,
-            store_limit_bytes=int(settings.store_limit_gb * 1e9),
-            forgives=forgives,
-            checks=settings.damaged != "use" or speaks_of_damage(home),
-        )
+    with at_home.updater(home, library, told) as work:
+        yield work

@@ -1,0 +1,112 @@
+"""What commands and daemon do alike: the errata, a card in hand, an updater for this home."""
+
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager, suppress
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from syncd.errors import CardProblem
+from syncd.model import LibrarySnapshot, Track
+from syncd.settings import Home
+
+# Cards and updating are imported where they are needed: a scan with nothing new needs neither.
+if TYPE_CHECKING:
+    from syncd.cards import CardRecord
+    from syncd.update import Report, Target, Updater
+    from syncd.works.errata import Errata
+
+
+def read_corrections(home: Home) -> "Errata | None":
+    """The listener's errata, None where there are none. Raises SetupProblem for a faulty entry."""
+    if not home.errata_file.exists():
+        return None
+    from syncd import errata_file
+
+    return errata_file.read_corrections(home)
+
+
+def forgiving(home: Home) -> Callable[[Track], bool]:
+    """Which damaged tracks the listener wants used: by the errata, else by the settings."""
+    use = home.settings().damaged == "use"
+    errata = read_corrections(home)
+    if errata is None or not errata.speaks_of_damage():
+        return lambda track: use
+
+    def forgives(track: Track) -> bool:
+        artists = (track.artist, *track.artist.split("; "))
+        said = errata.correction(track.path, track.album, artists, (), (track.album_artist,))
+        return use if said.damaged is None else said.damaged == "use"
+
+    return forgives
+
+
+def speaks_of_damage(home: Home) -> bool:
+    """Whether the errata say of any damaged file what is to be done with it."""
+    errata = read_corrections(home)
+    return errata is not None and errata.speaks_of_damage()
+
+
+@dataclass(frozen=True, slots=True)
+class Hand:
+    """A card in hand: its record, where it is, and what an update needs of it."""
+
+    record: "CardRecord"
+    mount: Path
+    target: "Target"
+
+
+@contextmanager
+def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> Iterator[Hand]:
+    """The card that *card* means, locked for this process; with another programme to try."""
+    from syncd import cards
+    from syncd.planner.programme import read_programme
+    from syncd.update import Target, open_volume
+
+    record, mount = cards.find(home, card)
+    profile = record.read_profile()
+    programme = (
+        record.read_programme() if programme_file is None else read_programme(programme_file)
+    )
+    with open_volume(mount, record.name) as volume:
+        target = Target(volume, profile, programme, cards.largest_file(mount))
+        yield Hand(record, mount, target)
+
+
+@contextmanager
+def updater(
+    home: Home, library: LibrarySnapshot, report: "Report | None" = None
+) -> "Iterator[Updater]":
+    """An updater with this home's store and settings. Raises SetupProblem."""
+    from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+    from syncd.transcoder.store import Store
+    from syncd.update import Updater
+
+    settings = home.settings()
+    forgives = forgiving(home)
+    with Store(home.store) as store:
+        yield Updater(
+            library,
+            store,
+            Ffmpeg(find_ffmpeg(settings.ffmpeg)),
+            home.state / "scratch",
+            workers=settings.workers,
+            report=report,
+            store_limit_bytes=int(settings.store_limit_gb * 1e9),
+            forgives=forgives,
+            checks=settings.damaged != "use" or speaks_of_damage(home),
+        )
+
+
+def remember(home: Home, hand: Hand) -> None:
+    """Keep at home what the card in *hand* holds now, for the time when it is away.
+
+    A card that cannot be read now is remembered as it was: that is told where it is updated.
+    """
+    from syncd import remembered
+    from syncd.applier.reading import read_card
+
+    limit = hand.target.largest_file_bytes
+    with suppress(CardProblem):
+        reading = read_card(hand.target.volume, largest_file_bytes=limit)
+        remembered.remember(home, hand.record.id, reading.state)

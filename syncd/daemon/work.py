@@ -1,0 +1,234 @@
+"""The working process of the daemon: one job, told on its standard output as JSON lines.
+
+It calls what the commands call, stops at a safe point on SIGTERM as they do on Ctrl-C, and when the
+daemon is gone. The last line is the outcome: ``done``, ``failed`` with its kind, or ``stopped``.
+The lock at home is held by the descriptor that it inherits.
+"""
+
+import contextlib
+import logging
+import os
+import signal
+import sys
+import threading
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import msgspec
+
+from syncd.errors import CardBusy, CardFull, CardGone, CardProblem, SetupProblem, SyncdError
+from syncd.settings import Home
+
+_EVERY_S = 0.25
+_GRACE_S = 10.0
+
+_log = logging.getLogger("syncd.daemon.work")
+Say = Callable[..., None]
+
+
+class _Speaker:
+    """Writes events to what was standard output; everything else that is printed goes to stderr."""
+
+    def __init__(self) -> None:
+        self._fd = os.dup(1)
+        os.dup2(2, 1)
+        self._lock = threading.Lock()
+        self._said = 0.0
+
+    def __call__(self, event: str, **more: Any) -> None:
+        line = msgspec.json.encode({"event": event, **_clean(more)}) + b"\n"
+        with self._lock, contextlib.suppress(BrokenPipeError):
+            view = memoryview(line)
+            while view:
+                view = view[os.write(self._fd, view) :]
+
+    def progress(self, **more: Any) -> None:
+        """Tell how far it is, not more often than anybody can read."""
+        now = time.monotonic()
+        if now - self._said >= _EVERY_S or more.get("done") == more.get("total"):
+            self._said = now
+            self("progress", **more)
+
+
+def _clean(value: Any) -> Any:
+    """*value* without lone surrogates, which JSON cannot hold."""
+    if isinstance(value, str):
+        return value.encode("utf-8", "replace").decode("utf-8")
+    if isinstance(value, dict):
+        return {key: _clean(item) for key, item in value.items()}
+    if isinstance(value, list | tuple):
+        return [_clean(item) for item in value]
+    return value
+
+
+def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
+    from syncd.at_home import read_corrections
+    from syncd.library.index import LibraryIndex
+    from syncd.refresh import refresh
+
+    _step_back(10)
+    with LibraryIndex(home.made().index_file) as index:
+        roots = list(index.roots())
+        say("begun", roots=roots)
+        if not roots:
+            return {"roots": [], "seen": 0, "changed": False, "away": [], "notices": []}
+        result = refresh(
+            index,
+            report=lambda told: say.progress(stage=told.stage, done=told.done, total=told.total),
+            errata=read_corrections(home),
+        )
+    found = result.scan
+    counts = {
+        "new": found.new,
+        "altered": found.changed,
+        "moved": found.moved,
+        "gone": found.gone,
+        "identified": result.identified,
+    }
+    return {
+        "roots": roots,
+        "seen": found.seen,
+        "unreadable": found.unreadable,
+        "changed": any(counts.values()),
+        "away": list(found.away),
+        "notices": list(found.notices),
+        **counts,
+    }
+
+
+def _ahead(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
+    from syncd.daemon.ahead import press_ahead
+
+    _step_back(19)
+    return press_ahead(home, frozenset(order["plugged"]), say.progress, lambda: say("begun"))
+
+
+def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
+    from syncd import at_home
+    from syncd.daemon import eject
+    from syncd.library.index import LibraryIndex
+    from syncd.update import Progress
+
+    mount = Path(order["mount"])
+
+    def told(progress: Progress) -> None:
+        say.progress(
+            stage=progress.stage,
+            done=progress.done,
+            total=progress.total,
+            bytes_done=progress.bytes_done,
+            bytes_total=progress.bytes_total,
+            item=progress.item,
+        )
+
+    with LibraryIndex(home.made().index_file) as index:
+        if not index.roots():
+            raise SetupProblem(
+                "No library is known yet. Say where your music is: syncd library add DIR."
+            )
+        library = index.snapshot()
+    say("begun")
+    with at_home.card_in_hand(home, str(mount)) as hand:
+        if hand.record.id != order["card"]:
+            raise CardGone(f"Another card than {order['name']} is at {mount} now.")
+        with at_home.updater(home, library, told) as work:
+            outcome = work.update(hand.target)
+        at_home.remember(home, hand)
+    applied, plan = outcome.applied, outcome.plan
+    eject.flush(mount, hand.record.name)
+    unmounted, problem = False, ""
+    if hand.record.unmount:
+        try:
+            eject.unmount(mount, hand.record.name)
+            unmounted = not os.path.ismount(mount)
+        except CardProblem as fault:
+            problem = str(fault)
+    return {
+        "steps": applied.written + applied.renamed + applied.removed,
+        "pressed": outcome.pressed,
+        "from_store": outcome.from_store,
+        "written": applied.written,
+        "renamed": applied.renamed,
+        "removed": applied.removed,
+        "bytes_written": applied.bytes_written,
+        "seconds": outcome.seconds,
+        "left_out": len(plan.left_out),
+        "not_fitting": [item.title for item in plan.not_fitting],
+        "notices": list(outcome.notices),
+        "unmounted": unmounted,
+        "unmount_problem": problem,
+    }
+
+
+JOBS: dict[str, Callable[[Home, dict[str, Any], _Speaker], dict[str, Any]]] = {
+    "scan": _scan,
+    "ahead": _ahead,
+    "update": _update,
+}
+
+KINDS: tuple[tuple[type[SyncdError], str], ...] = (
+    (CardBusy, "busy"),
+    (CardGone, "gone"),
+    (CardFull, "card"),
+    (CardProblem, "card"),
+    (SetupProblem, "setup"),
+)
+
+
+def kind_of(error: SyncdError) -> str:
+    """What the keeper is to make of *error*."""
+    return next((kind for cls, kind in KINDS if isinstance(error, cls)), "item")
+
+
+def _step_back(niceness: int) -> None:
+    """Give way to whatever the listener does on this computer, encoders included."""
+    with contextlib.suppress(OSError):
+        os.nice(niceness)
+    if sys.platform.startswith("linux"):
+        import psutil
+
+        with contextlib.suppress(psutil.Error, OSError, ValueError):
+            psutil.Process().ionice(psutil.IOPRIO_CLASS_IDLE)
+
+
+def _end_with_the_daemon() -> None:
+    """Its end of our standard input is closed when the daemon is gone, however that came."""
+    with contextlib.suppress(OSError):
+        while os.read(0, 1024):
+            pass
+    os.kill(os.getpid(), signal.SIGTERM)
+    time.sleep(_GRACE_S)
+    os._exit(1)
+
+
+def _asked_to_stop(number: int, frame: object) -> None:
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)  # once is enough: cleaning up is not cut short
+    raise KeyboardInterrupt
+
+
+def main(arguments: list[str]) -> None:
+    """Do the job that the one argument orders."""
+    say = _Speaker()
+    signal.signal(signal.SIGTERM, _asked_to_stop)
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    threading.Thread(target=_end_with_the_daemon, daemon=True).start()
+    logging.basicConfig(format="%(message)s", level=logging.WARNING)
+    try:
+        order = msgspec.json.decode(arguments[0])
+        home = Home(**{name: Path(place) for name, place in order["home"].items()})
+        told = JOBS[order["kind"]](home, order, say)
+        say("done", last=True, **told)
+    except KeyboardInterrupt:
+        say("stopped", last=True)
+    except SyncdError as error:
+        say("failed", last=True, kind=kind_of(error), message=str(error))
+    except Exception as fault:
+        _log.exception("A fault in syncd itself. Please report it.")
+        message = f"A fault in syncd itself ({type(fault).__name__}: {fault}); the log has it."
+        say("failed", last=True, kind="fault", message=message)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])
