@@ -69,7 +69,7 @@ def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> I
         record.read_programme() if programme_file is None else read_programme(programme_file)
     )
     with open_volume(mount, record.name) as volume:
-        target = Target(volume, profile, programme, cards.largest_file(mount))
+        target = Target(volume, profile, programme, cards.largest_file(mount), record.read_back)
         yield Hand(record, mount, target)
 
 

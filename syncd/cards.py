@@ -49,7 +49,8 @@ class CardRecord:
     """What this home knows of a card.
 
     ``profile`` is a name of ours or a path; ``programme`` a path, or None for everything.
-    ``mount`` is where it was last seen.
+    ``mount`` is where it was last seen; ``read_back`` whether what is written to it is read again
+    and compared.
 
     ``auto`` says what the daemon does when the card arrives, ``unmount`` whether it is unmounted
     when that is done.
@@ -60,6 +61,7 @@ class CardRecord:
     profile: str
     programme: str | None = None
     mount: str = ""
+    read_back: bool = True
     auto: Auto = "update"
     unmount: bool = False
 
@@ -111,6 +113,7 @@ def enrol(
     name: str | None = None,
     programme: str | None = None,
     *,
+    read_back: bool = True,
     auto: Auto | None = None,
     unmount: bool | None = None,
 ) -> CardRecord:
@@ -168,6 +171,7 @@ def enrol(
         kept_profile,
         kept_programme,
         str(mount.absolute()),
+        read_back,
         auto=auto or (before.auto if before else "update"),
         unmount=unmount if unmount is not None else bool(before and before.unmount),
     )

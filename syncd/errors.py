@@ -4,8 +4,8 @@ SyncdError
 ├── ItemProblem     this track is skipped and reported; the run goes on
 ├── CardProblem     this card stops; the others go on
 │   ├── CardFull        the card has no room for what the plan promised
-│   ├── CardGone        the card went away
-│   └── CardBusy        another syncd is at work on it
+│   ├── CardFailing     the card does not keep what is written to it
+│   └── CardGone        the card went away
 └── SetupProblem    nothing can start (usage, settings, profile, programme)
 
 Only a port (file system, encoder, database) turns ``OSError`` or an exit status into one of
@@ -35,6 +35,10 @@ class CardProblem(SyncdError):
 
 class CardFull(CardProblem):
     """The card has less room than the plan was made for."""
+
+
+class CardFailing(CardProblem):
+    """The card does not give back what was written to it."""
 
 
 class CardGone(CardProblem):

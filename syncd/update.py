@@ -18,12 +18,11 @@ from syncd.applier.apply import Applied, CannotMake, CatalogueBuilder, Content, 
 from syncd.applier.identity import CARD_FILE
 from syncd.applier.reading import CardReading, read_card
 from syncd.applier.reckoning import folders_met, reckon
-from syncd.applier.verify import Verified
+from syncd.applier.verify import Verified, disbelieved
 from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, build
 from syncd.catalogue.from_plan import entries_of
-from syncd.catalogue.slots import SlotState
-from syncd.errors import CardBusy, CardProblem, ItemProblem
+from syncd.errors import CardBusy, ItemProblem
 from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
@@ -48,7 +47,7 @@ MOST_TRIES = 5
 
 @dataclass(frozen=True, slots=True)
 class Progress:
-    """How far an update is. ``stage`` is "check", "measure", "press" or "write".
+    """How far an update is. ``stage`` is "check", "measure", "press", "write" or "compare".
 
     ``item`` names what was just done.
     """
@@ -78,12 +77,16 @@ class Outcome:
 
 @dataclass(frozen=True, slots=True)
 class Target:
-    """A card at hand: where it is, what it is for, and the limits of its file system."""
+    """A card at hand: where it is, what it is for, and the limits of its file system.
+
+    With *read_back* what is written to it is read again and compared.
+    """
 
     volume: Volume
     profile: Profile
     programme: Programme = EVERYTHING
     largest_file_bytes: int | None = None
+    read_back: bool = True
 
 
 class Updater:
@@ -139,7 +142,7 @@ class Updater:
         reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
         if reading.manifest_lost or (reading.manifest_absent and reading.state.foreign):
             reading = self._adopted(target, reading)
-        return reading if found is None else _disbelieved(reading, found)
+        return reading if found is None else disbelieved(reading, found)
 
     def _plan(self, target: Target, reading: CardReading) -> Plan:
         plan = self._made_plan(target, reading)
@@ -264,9 +267,7 @@ class Updater:
                     continue
                 fitting = self._fitting_the_store(plan)
                 if fitting:
-                    made |= self._press(
-                        replace(plan, presses=fitting), self._sink(target.profile)
-                    )
+                    made |= self._press(replace(plan, presses=fitting), self._sink(target.profile))
                     if len(fitting) == len(plan.presses):
                         continue  # what failed is left out now; something else may have moved up
                 # How large they are once they are dressed: else the card would wait for that.
@@ -523,14 +524,42 @@ class Updater:
             if self.stop is not None and self.stop.is_set():
                 raise KeyboardInterrupt
 
-        return apply(
+        compared = 0
+
+        def told_compared(path: CardPath, size: int) -> None:
+            nonlocal compared
+            compared += size
+            self.report(Progress("compare", 0, 0, compared, total_bytes, path))
+            if self.stop is not None and self.stop.is_set():
+                raise KeyboardInterrupt
+
+        applied = apply(
             plan,
             target.volume,
             reading,
             lambda placement: self._dressed(target.profile, placement, scratch),
             self._builder(target, plan, scratch),
             told,
+            read_back=target.read_back,
+            compared=told_compared,
         )
+        self._tell_of_reading(target.volume.name, applied)
+        return applied
+
+    def _tell_of_reading(self, card: str, applied: Applied) -> None:
+        """What a person should know of how new files were read back."""
+        if applied.from_memory:
+            self.notices.append(
+                f"Of {applied.read_back} new files on {card} that were read back, the system may "
+                f"have given {applied.from_memory} from its memory instead of the card: its file "
+                "system does not let us past that. To be sure, take the card out, put it in again "
+                "and run 'syncd verify'."
+            )
+        if applied.mended:
+            self.notices.append(
+                f"{applied.mended} new files came back from {card} otherwise than written, and "
+                "were written once more. If that comes again, replace the card."
+            )
 
     def _builder(self, target: Target, plan: Plan, scratch: Path) -> CatalogueBuilder:
         """Builds catalogues in *scratch*, each once: for reckoning its size, then for the card."""
@@ -768,25 +797,6 @@ def _without(
     )
 
 
-def _disbelieved(reading: CardReading, found: Verified) -> CardReading:
-    """*reading* without the files, and the catalogue, that *found* calls damaged."""
-    damaged = {fault.path for fault in found.faults}
-    state = reading.state
-    missing = tuple(entry for entry in state.entries if entry.path in damaged)
-    state = replace(
-        state,
-        entries=tuple(entry for entry in state.entries if entry.path not in damaged),
-        missing=(*state.missing, *missing),
-        # A key that is no catalogue's: it is there, and must be replaced.
-        catalogue_key="" if found.catalogue_damaged else state.catalogue_key,
-    )
-    both = reading.slots
-    if found.catalogue_damaged:
-        # Neither may be kept, and the next one's generation must be above theirs.
-        both = (SlotState(both[0].record, None), SlotState(both[1].record, None))
-    return replace(reading, state=state, slots=both)
-
-
 def _check_unchanged(master: Path, size: int) -> None:
     try:
         now = master.stat().st_size
@@ -822,7 +832,5 @@ def open_volume(mount: Path, name: str) -> FolderVolume:
     volume = FolderVolume(mount, name)
     if not volume.lock(CARD_FILE):
         volume.close()
-        raise CardBusy(
-            f"Another syncd is at work on the card {name}. Wait until it has finished."
-        )
+        raise CardBusy(f"Another syncd is at work on the card {name}. Wait until it has finished.")
     return volume

@@ -5,11 +5,15 @@ The order of deeds (what a crash after each leaves is in DEVELOPERS.md's table):
 - new files are written aside, in ``SYNCD/incoming``, and told in the journal; then a barrier
 - if something that the catalogue names must change: a catalogue without it is published
 - what must go is removed, what moves is taken aside
+- what was written aside is read back and compared, past the system's memory; what differs is
+  written once more, and if that differs too, the card stops here
 - everything aside takes its place; a barrier
 - the catalogue of the end state is published: into the idle slot, barrier, its record, barrier
 - what is no longer wanted is removed
 - the manifest of the end state is written twice, the second time over the old one: one of the two
   is always whole; then the journal goes
+
+Catalogue, record and manifest are read back as well, each after the barrier that it passes anyway.
 
 A publishing never touches the catalogue that a player would open.
 """
@@ -25,8 +29,9 @@ import xxhash
 
 from syncd.applier import manifest
 from syncd.applier.manifest import INCOMING, JOURNAL, MANIFEST, MANIFEST_NEW, JournalLine
+from syncd.applier.readback import failing, unlike
 from syncd.applier.reading import CardReading
-from syncd.applier.volume import CHUNK, Volume
+from syncd.applier.volume import CHUNK, Volume, holds
 from syncd.catalogue import slots
 from syncd.catalogue.slots import Record, SlotState
 from syncd.errors import CardProblem, ItemProblem
@@ -54,16 +59,27 @@ CatalogueBuilder = Callable[[Sequence[tuple[Placement, int]]], Path]
 Report = Callable[[Step, int], None]
 """Told of each step that was done, and of the bytes that it wrote."""
 
+Compared = Callable[[CardPath, int], None]
+"""Told of each new file that was read back, and of its size."""
+
 
 @dataclass(slots=True)
 class Applied:
-    """What was done. ``bytes_written`` counts everything written to the card."""
+    """What was done. ``bytes_written`` counts everything written to the card.
+
+    ``read_back`` counts the new files that were read again and compared; ``from_memory`` those of
+    them where the system may have answered from its memory instead of the card. ``mended`` counts
+    those that differed, and did no more when written once more.
+    """
 
     written: int = 0
     renamed: int = 0
     removed: int = 0
     kept_from_before: int = 0
     bytes_written: int = 0
+    read_back: int = 0
+    from_memory: int = 0
+    mended: int = 0
 
     def and_then(self, later: "Applied") -> "Applied":
         """This and what was done in the same update after it; files kept count from before it."""
@@ -73,6 +89,9 @@ class Applied:
             self.removed + later.removed,
             self.kept_from_before,
             self.bytes_written + later.bytes_written,
+            self.read_back + later.read_back,
+            self.from_memory + later.from_memory,
+            self.mended + later.mended,
         )
 
 
@@ -95,15 +114,21 @@ def apply(
     dresser: Dresser,
     build_catalogue: CatalogueBuilder,
     report: Report | None = None,
+    *,
+    read_back: bool = True,
+    compared: Compared | None = None,
 ) -> Applied:
     """Carry out *plan* on *volume*, whose state is *reading*. A plan without steps writes nothing.
 
     May be interrupted anywhere; the next reading, plan and apply end in the same card. Raises
-    CardProblem, and CannotMake when a file cannot be made after all.
+    CardProblem, and CannotMake when a file cannot be made after all; CardFailing when what was
+    written twice does not come back (never without *read_back*).
     """
     if not plan.steps:
         return Applied()
     applying = _Applying(plan, volume, reading, dresser, build_catalogue, report)
+    applying.read_back = read_back
+    applying.compared = compared or (lambda path, size: None)
     try:
         return applying.run()
     except CannotMake as fault:
@@ -118,6 +143,7 @@ def sweep(volume: Volume, reading: CardReading) -> bool:
     """
     if not reading.state.unfinished:
         return False
+    volume.barrier()  # what an ended process wrote is compared with the card, not with memory
     folders = {path.rpartition("/")[0] for path in (*reading.vacated, *reading.debris)}
     for folder in sorted(folders | {INCOMING}, key=len, reverse=True):
         if folder:
@@ -141,6 +167,8 @@ class _Applying:
         self.dresser = dresser
         self.build_catalogue = build_catalogue
         self.report = report or (lambda step, size: None)
+        self.read_back = True
+        self.compared: Compared = lambda path, size: None
         self.done = Applied()
         self.slots = reading.slots
         self.placement = {placement.path: placement for placement in plan.end}
@@ -148,6 +176,7 @@ class _Applying:
         state = reading.state
         self.ours = {entry.path for entry in (*state.entries, *state.missing)}
         self.asides: dict[CardPath, tuple[str, ManifestEntry]] = {}
+        self.moved: set[CardPath] = set()
         self.taken: set[str] = set()
         self.left_folders: set[str] = set()
 
@@ -290,6 +319,61 @@ class _Applying:
         self.done.bytes_written += size
         return aside, ManifestEntry(placement.path, size, digest, source)
 
+    def _read_back(self) -> None:
+        """Compare what lies aside with what was written; what differs is written once more.
+
+        After all was written: a card that is smaller than it says loses earlier files to later
+        ones, so all are compared again after that, too. Before anything takes its place: what is
+        not well is named by no catalogue.
+        """
+        written = [path for path in self.asides if path not in self.moved]
+        bad = self._unlike(written)
+        self.done.read_back += len(written)
+        if not bad:
+            return
+        mended = 0
+        if sum(self.asides[path][1].size for path in bad) < BATCH_BYTES:  # else there is no hope
+            for path in bad:
+                self.volume.remove(self.asides.pop(path)[0])
+            self.volume.barrier()
+            for path in bad:
+                self.asides[path] = self._bring(self.placement[path])
+            lying = [self.asides[path] for path in bad]
+            self._make_sure(JournalLine("put", entry, aside) for aside, entry in lying)
+            mended, bad = len(bad), self._unlike(written)
+        if bad:
+            for path in bad:
+                self.volume.remove(self.asides[path][0])
+            self.volume.barrier()
+            raise failing(self.volume.name, bad)
+        self.done.mended += mended
+
+    def _unlike(self, paths: Iterable[CardPath]) -> list[CardPath]:
+        """Those of *paths* whose files aside do not come back as they were written."""
+        found = []
+        from_memory = 0
+        for path in paths:
+            aside, entry = self.asides[path]
+            answer = unlike(self.volume, aside, entry)
+            from_memory += answer.from_memory
+            if answer.differs:
+                found.append(path)
+            self.compared(path, entry.size)
+        self.done.from_memory = max(self.done.from_memory, from_memory)
+        return found
+
+    def _written_well(self, path: str, chunks: Callable[[], Iterator[bytes]]) -> int:
+        """Write a file of our own, pass a barrier and read it back; once more if it differs."""
+        for _ in range(2):
+            size, digest = self.volume.write(path, chunks())
+            self.done.bytes_written += size
+            self.volume.barrier()
+            if not self.read_back or holds(self.volume, path, size, digest):
+                return size
+            self.volume.remove(path)
+        self.volume.barrier()
+        raise failing(self.volume.name, [path])
+
     def _remove(self, steps: Sequence[Step]) -> None:
         for step in steps:
             self.volume.remove(step.target)
@@ -311,6 +395,7 @@ class _Applying:
             entry = ManifestEntry(path, old.size, old.xxh3_128, old.source)
             aside = self._new_aside("m", path)
             self.asides[path] = (aside, entry)
+            self.moved.add(path)
             lines.append(JournalLine("put", entry, aside))
             moves.append((step, step.origin, aside))
         self._journal(lines)
@@ -326,6 +411,8 @@ class _Applying:
         """Every file aside takes its place, in playing order."""
         if not self.asides:
             return
+        if self.read_back:
+            self._read_back()
         for path in self.asides:  # before the journal names it as a place of ours
             self._is_there(path)
         self._journal([JournalLine("placing")])
@@ -387,14 +474,11 @@ class _Applying:
         slot = slots.idle(*self.slots)
         self._retire(slot)
         check = _Check(built)
-        size, _ = self.volume.write(slots.catalogue_path(slot), check.chunks())
-        self.volume.barrier()
+        size = self._written_well(slots.catalogue_path(slot), check.chunks)
         record = Record(slots.next_generation(*self.slots), size, key, check.crc32)
-        self.volume.write(slots.record_path(slot), [slots.encode(record)])
-        self.volume.barrier()
+        self._written_well(slots.record_path(slot), lambda: iter([slots.encode(record)]))
         state = SlotState(record, size)
         self.slots = (state, self.slots[1]) if slot == "a" else (self.slots[0], state)
-        self.done.bytes_written += size + slots.RECORD_BYTES
 
     def _retire(self, slot: slots.Slot) -> None:
         """Take a slot's record away before its catalogue, so that nobody opens what is going."""
@@ -414,9 +498,7 @@ class _Applying:
             self._retire(slots.idle(*self.slots))
         data = manifest.encode_manifest(self.entries[path] for path in self.placement)
         for path in (MANIFEST_NEW, MANIFEST):
-            self.volume.write(path, _pieces(data))
-            self.done.bytes_written += len(data)
-            self.volume.barrier()
+            self._written_well(path, lambda: _pieces(data))
         self.volume.remove(MANIFEST_NEW)
         self.volume.remove(JOURNAL)
         self.volume.barrier()

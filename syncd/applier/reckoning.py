@@ -47,7 +47,7 @@ def reckon(
     The sizes in *plan* must be exact, and *geometry* must have the folders of ``folders_met``.
     """
     model = Model(geometry, reading.sizes, reading.state.bytes_free)
-    apply(plan, model, reading, _hollow, build_catalogue)
+    apply(plan, model, reading, _hollow, build_catalogue, read_back=False)
     return Reckoned(model.free, model.least, model.exact)
 
 
@@ -121,6 +121,9 @@ class Model:
     def chunks(self, path: str) -> Iterator[bytes]:
         found = self._sizes.get(fold(path))
         yield from _Hollow(0 if found is None else found[1]).chunks()
+
+    def forget(self, path: str) -> bool:
+        return True
 
     def size(self, path: str) -> int | None:
         found = self._sizes.get(fold(path))

@@ -30,6 +30,7 @@ from typing import Protocol
 
 import xxhash
 
+from syncd.applier import uncached
 from syncd.applier.geometry import file_system, folder_seen
 from syncd.errors import CardFull, CardGone, CardProblem
 from syncd.model import ContentHash
@@ -86,6 +87,13 @@ class Volume(Protocol):
 
     def chunks(self, path: str) -> Iterator[bytes]:
         """The bytes of a file, read past the page cache where the system allows it."""
+        ...
+
+    def forget(self, path: str) -> bool:
+        """Have the system forget what it holds of a file, so that ``chunks`` reads the card.
+
+        To be called after a barrier. False where a read may still be answered from memory.
+        """
         ...
 
     def size(self, path: str) -> int | None:
@@ -283,9 +291,7 @@ class FolderVolume:
         with self._told("read", path), self._folder_of(path) as (folder, name):
             fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
         try:
-            if hasattr(os, "posix_fadvise"):
-                with contextlib.suppress(OSError):
-                    os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
+            uncached.forget(fd)
             while True:
                 with self._told("read", path):
                     chunk = os.read(fd, CHUNK)
@@ -294,6 +300,14 @@ class FolderVolume:
                 yield chunk
         finally:
             os.close(fd)
+
+    def forget(self, path: str) -> bool:
+        with self._told("read", path), self._folder_of(path) as (folder, name):
+            fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
+            try:
+                return uncached.forget(fd)
+            finally:
+                os.close(fd)
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
         fd = self._open_for_writing(path, os.O_TRUNC)

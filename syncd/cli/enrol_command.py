@@ -18,6 +18,11 @@ from syncd.settings import Home
 @click.option("--name", metavar="TEXT", help="What to call the card; default: the folder's name.")
 @click.option("--programme", metavar="FILE", help="What shall be on it; default: everything.")
 @click.option(
+    "--read-back/--no-read-back",
+    default=True,
+    help="Read what is written to it again and compare; default: yes.",
+)
+@click.option(
     "--auto",
     type=click.Choice(["update", "ask first"]),
     help="What the daemon does when it arrives; default: as before, at first: update.",
@@ -35,6 +40,7 @@ def command(
     profile: str,
     name: str | None,
     programme: str | None,
+    read_back: bool,
     auto: Literal["update", "ask first"] | None,
     unmount: bool | None,
     as_json: bool,
@@ -46,7 +52,14 @@ def command(
     """
     with home.only_writer():
         record = cards.enrol(
-            home, mount, profile, name, programme, auto=auto, unmount=unmount
+            home,
+            mount,
+            profile,
+            name,
+            programme,
+            read_back=read_back,
+            auto=auto,
+            unmount=unmount,
         )
         with card_in_hand(home, record.id) as hand:
             remember(home, hand)

@@ -1,5 +1,6 @@
 """``syncd update``: bring a card up to date."""
 
+from dataclasses import replace
 from typing import Any
 
 import click
@@ -15,9 +16,10 @@ from syncd.update import Outcome, Progress
 @click.command("update")
 @click.argument("card", metavar="CARD")
 @click.option("--no-scan", is_flag=True, help="Take the library as the last scan found it.")
+@click.option("--no-read-back", is_flag=True, help="Do not read again and compare what is written.")
 @click.option("--json", "as_json", is_flag=True, help="Print progress and result as JSON lines.")
 @click.pass_obj
-def command(home: Home, card: str, no_scan: bool, as_json: bool) -> int:
+def command(home: Home, card: str, no_scan: bool, no_read_back: bool, as_json: bool) -> int:
     """Bring CARD up to date: make what is missing, write it, publish the catalogue.
 
     May be stopped with Ctrl-C, and the card may be pulled, at any moment: the player then finds
@@ -30,7 +32,10 @@ def command(home: Home, card: str, no_scan: bool, as_json: bool) -> int:
             with card_in_hand(home, card) as hand, updater(home, library, bar) as work:
                 if as_json:
                     work.report = _report
-                outcome = work.update(hand.target)
+                target = hand.target
+                if no_read_back:
+                    target = replace(target, read_back=False)
+                outcome = work.update(target)
     except SyncdError as error:
         if as_json:
             json_line({"event": "failed", "message": str(error)})
@@ -45,11 +50,12 @@ def command(home: Home, card: str, no_scan: bool, as_json: bool) -> int:
 
 
 def _report(progress: Progress) -> None:
+    counted = progress.stage != "compare"  # files read back are told by their bytes
     json_line(
         {
             "event": progress.stage,
-            "done": progress.done,
-            "total": progress.total,
+            "done": progress.done if counted else progress.bytes_done,
+            "total": progress.total if counted else progress.bytes_total,
             "item": progress.item,
         }
     )
@@ -67,6 +73,9 @@ def done_event(outcome: Outcome) -> dict[str, Any]:
         "removed": applied.removed,
         "kept": applied.kept_from_before,
         "bytes_written": applied.bytes_written,
+        "read_back": applied.read_back,
+        "read_from_memory": applied.from_memory,
+        "written_again": applied.mended,
         "left_out": plan.left_out,
         "not_fitting": plan.not_fitting,
         "foreign": plan.foreign,

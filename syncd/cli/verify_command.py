@@ -20,10 +20,14 @@ from syncd.update import Outcome
 def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     """Read every byte on CARD again and compare it with what was written.
 
-    Ends with status 1 if a difference was found, unless --repair mended it.
+    What the system holds in memory is dropped first, so that the card itself is read. Ends with
+    status 1 if a difference was found, unless --repair mended it. A card that does not keep what
+    was written to it should be replaced.
     """
     outcome: Outcome | None = None
     with home.only_writer(), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
+        if not hand.target.volume.space().read_only:
+            hand.target.volume.barrier()  # memory lets go of what is written only
         reading = read_card(hand.target.volume, largest_file_bytes=hand.target.largest_file_bytes)
         total = sum(entry.size for entry in reading.state.entries)
         read = 0
@@ -51,6 +55,8 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
                 "bytes": found.bytes,
                 "faults": found.faults,
                 "repaired": outcome is not None,
+                "replace": found.failing,
+                "read_from_memory": found.from_memory,
             }
         )
         return
@@ -64,4 +70,14 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
     elif found.faults:
-        notice("'syncd verify --repair' writes them anew. If faults come back, replace the card.")
+        notice("'syncd verify --repair' writes them anew, from the store.")
+    if found.from_memory:
+        notice(
+            f"The system may have given {count(found.from_memory, 'file')} from its memory instead "
+            "of the card. To be sure, take the card out, put it in again and verify again."
+        )
+    if found.failing:
+        notice(
+            f"The card {hand.record.name} did not keep what was written to it: it should be "
+            "replaced."
+        )

@@ -7,8 +7,8 @@ which order and why, is decided here:
 0. measure    what loudness is not known of, where levels are evened
 1. press      what the store does not have yet is made at home
 2. write      new files are put on the card aside, named by nothing
-3. publish    only if something that the catalogue names must change place, content or go first:
-              a catalogue without it
+3. publish    only if something that the catalogue names must change place, content or go first,
+              or is damaged and written anew: a catalogue without it
 4. remove / rename, and the new files take their places
 5. publish    the catalogue of the end state
 6. remove     what is not wanted any more (if it did not have to go before)
@@ -172,7 +172,11 @@ class _Stepping:
         new = sum(card.allocated(step.bytes) for step in writes)
         room = card.bytes_free - RESERVE_BYTES - max(0, own_after - card.own_bytes)
         tight = new > room
-        withdrawn = bool(renames or replaced or (tight and gone)) or _meet(writes, gone)
+        withdrawn = (
+            bool(renames or replaced or (tight and gone))
+            or _meet(writes, gone)
+            or _restores(writes, card.missing)
+        )
         removes = [
             Step(Action.REMOVE, entry.path, entry.size, "It is not wanted on this card any more.")
             for entry in gone
@@ -228,6 +232,12 @@ def _meet(writes: list[Step], gone: list[ManifestEntry]) -> bool:
     targets = {fold(step.target) for step in writes}
     going = {fold(entry.path) for entry in gone}
     return bool(targets & (going | folders_of(going)) or going & folders_of(targets))
+
+
+def _restores(writes: list[Step], missing: tuple[ManifestEntry, ...]) -> bool:
+    """Whether a new file comes where one was lost or damaged, which a catalogue may name."""
+    lost = {fold(entry.path) for entry in missing}
+    return bool(lost) and any(fold(step.target) in lost for step in writes)
 
 
 def _measure(item: tuple[Track, Recipe]) -> Step:

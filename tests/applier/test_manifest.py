@@ -65,7 +65,7 @@ def test_a_manifest_damaged_at_any_byte_is_never_read_as_another() -> None:
 
 
 def packed(*lines: object) -> bytes:
-    return gzip.compress(b"\n".join(json.dumps(line).encode() for line in lines) + b"\n")
+    return gzip.compress(b"\n".join(json.dumps(line).encode() for line in lines) + b"\n", mtime=0)
 
 
 def line_of(path: str, size: int = 3) -> dict[str, object]:
@@ -100,8 +100,8 @@ def test_a_manifest_with_a_path_that_leaves_the_card_counts_as_damaged(path: str
         packed(HEAD, {"path": "a"}),
         packed(HEAD, [1]),
         packed({**HEAD, "files": -1}),
-        gzip.compress(b"[" * 100_000 + b"\n"),
-        gzip.compress(b"\xff\xfe\n"),
+        gzip.compress(b"[" * 100_000 + b"\n", mtime=0),
+        gzip.compress(b"\xff\xfe\n", mtime=0),
         b"",
         b"\x1f\x8b",
         b"PK\x03\x04",

@@ -92,7 +92,7 @@ def test_update_json_is_lines_that_end_with_done(program: Program) -> None:
     ran = program("update", "KITCHEN", "--json")
     assert ran.status == 0
     *progress, done = ran.lines
-    assert all(line["event"] in ("check", "press", "write") for line in progress)
+    assert all(line["event"] in ("check", "press", "write", "compare") for line in progress)
     assert progress[-1]["done"] == progress[-1]["total"]
     assert done["event"] == "done"
     keys = "pressed from_store written renamed removed bytes_written left_out seconds"
