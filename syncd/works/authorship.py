@@ -10,6 +10,7 @@ from syncd.works.known_works import by_number, by_title, known_works
 from syncd.works.numbers.meaning import owner_of, resolve
 from syncd.works.text import title_key
 from syncd.works.track import Track
+from syncd.works.words.common_titles import COMMON_TITLES
 from syncd.works.worktitle.reading import WorkReading
 
 _ANYBODYS = ("op", "opus", "opp", "woo", "anh")
@@ -99,11 +100,16 @@ def only_author(track: Track) -> Entry | None:
     """The only composer of the table known for a work with the title's own name, or None."""
     for reading in readings_of(track):
         name = reading.proper or reading.title
-        if len(title_key(name)) < 5 or (reading.structured and reading.form is not None):
+        key = title_key(name)
+        if len(key) < 5 or key in COMMON_TITLES or (reading.structured and reading.form):
             continue
         known = by_title(None, name)
-        if known is not None:
-            return table().by_sort.get(known.composer)
+        entry = table().by_sort.get(known.composer) if known is not None else None
+        if known is None or entry is None:
+            continue
+        numbers = resolve(reading.raws, entry.systems, entry.sort).numbers
+        if not reading.raws or not set(numbers).isdisjoint(known.catalogue):
+            return entry
     return None
 
 

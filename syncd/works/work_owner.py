@@ -15,6 +15,7 @@ from syncd.works.numbers.raw import RawNumber
 from syncd.works.popular import genre_side, popular_album, popular_title
 from syncd.works.text import title_key
 from syncd.works.track import Track
+from syncd.works.words.common_titles import COMMON_TITLES
 from syncd.works.worktitle.reading import WorkReading
 
 _SHORTEST = 5  # of titles that mean a work by themselves
@@ -74,7 +75,8 @@ def _by_name(reading: WorkReading, track: Track) -> tuple[Entry, float, str] | N
     if known is None or known.composer not in table().by_sort or not _looks_like_work(track):
         return None
     how = f"the only one known to have written {known.title}"
-    return table().by_sort[known.composer], 0.6, how
+    common = title_key(name) in COMMON_TITLES or title_key(known.title) in COMMON_TITLES
+    return table().by_sort[known.composer], 0.45 if common else 0.6, how
 
 
 def _looks_like_work(track: Track) -> bool:
