@@ -8,6 +8,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from syncd.works.abbreviations import spelled_out
 from syncd.works.album_composers import Share, read_shares, tells_of_many, without_dedications
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
@@ -79,7 +80,7 @@ def clean_album(text: str) -> str:
 @lru_cache(maxsize=4096)
 def read_album(original: str) -> AlbumReading:
     """Take an album's title apart. Never fails."""
-    text = to_western(clean_album(original))
+    text = spelled_out(to_western(clean_album(original)))
     if not text:
         return AlbumReading(original)
     whole = table().exact(text)

@@ -30,6 +30,8 @@ _FORMAL_WORDS = word_set(
     """
     philharmonic philharmonie filharmonie symphony orchestra orchestre orkest choir choeur coro
     kantorei camerata consort academy akademie quartet quatuor sinfonietta chorus orchestr
+    schola cantores cantorum capilla kantorij vocale monks monche moines monjes monaci abbey abtei
+    abbaye scholars
     collegium cappella capella trio ensemble orquesta orkiestra filharmonica kvartet kwartet
     """
 )

@@ -22,6 +22,14 @@ _CLASSICAL = (
     "string_quartet piano_classical "
     "musica_classica musica_clasica klasszikus klassinen классика классическая академическая "
     "muzyka_powazna vazna_hudba "
+    "gregorianik gregorianisch gregorianischer gregorianische gregorian gregorian_chant gregorien gregoriano "
+    "gregoriaans plainchant plainsong choralschola chant_gregorien canto_gregoriano григорианский "
+    "ars_nova ars_antiqua mediaeval mittelalter moyen_age edad_media medioevo minnesang polyphony "
+    "polyphonie polifonia motet motets motette madrigal madrigals madrigali kantate kantaten cantate "
+    "oratorium oratorien liturgical liturgisch geistliche_musik musica_antica musica_antigua "
+    "muzyka_dawna oude_muziek tidig_musik musique_classique klassiska klassik_musik kammarmusik "
+    "kamermuziek kamarazene komorni komorni_hudba kameralna muzyka_klasyczna orgelmusik orgel "
+    "symfonisk simfonia クラシック 古典 古典音乐 古典音樂 클래식 opérette singspiel masque "
     "quatuor art_music ernste_musik requiem mass ballet zarzuela organ_music "
 )  # fmt: skip
 _POPULAR = (

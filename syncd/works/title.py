@@ -9,6 +9,7 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
+from syncd.works.abbreviations import spelled_out
 from syncd.works.cjk import to_western
 from syncd.works.composer_pair import is_theme_of, read_pair
 from syncd.works.composers import Match, table
@@ -121,7 +122,7 @@ def read_title(text: str) -> TitleReading:
     """Take *text* apart. Never fails; what is not found is None."""
     original = text
     date = _DATE_HEAD.match(text)
-    text = to_western(text if date is None else text[date.end() :])
+    text = spelled_out(to_western(text if date is None else text[date.end() :]))
     if "ob" in text:
         text = _HOBOKEN_SPACE.sub(r"\1:", text)
     small = text.lower()

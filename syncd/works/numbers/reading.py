@@ -25,6 +25,7 @@ _AND = frozenset(
     {"&", "+", "and", "und", "et", "e", "y", "en", "och", "og", "ja", "i", "oraz", "и"}
 )
 _GOES_ON = _AND | {",", "/"}
+_REPEATED = frozenset({"bis", "ter", "quater", "quinquies"})
 _UP_TO = frozenset({"-", "–", "—", "to", "bis", "through", "thru", "до", "az", "tot", "till"})
 _AFTER_A_LIST = _AND | {"in", "no", "nos", "nr", "for", "fur", "pour", "per"}
 
@@ -234,7 +235,16 @@ class _Reader(Cursor):
             # "OP. 56A" is shouted; other catalogues tell large letters from small ones.
             main += letters.text.lower() if self.is_opus else letters.text
             self.position += 1
+        elif self._is_repeated(letters):
+            main += letters.folded
+            self.position += 1
         return main
+
+    def _is_repeated(self, letters: Token) -> bool:
+        """Whether "bis", "ter", "quater" make another number of this one: "Op. 64ter"."""
+        if letters.folded not in _REPEATED:
+            return False
+        return letters.glued or not (is_numeric(self.at(1)) or self.at(1).folded in _UP_TO)
 
     def _piece(self, main: str) -> str | None:
         """The number of a piece within a set: 27/2, 18 No. 4, 27:2, 27, 2, 27-2."""

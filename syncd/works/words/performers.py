@@ -34,6 +34,7 @@ bachchor cantores cantori choeur choeurs choir chor chor. choral chorale chorgem
 choristers chorus coral coristi coro domchor frauenchor frauenstimmen jugendchor kammerchor
 kantorei kinderchor knabenchor koor kor koret koro korus kuoro liederkranz madrigalisten maitrise
 mannerchor motettenchor opernchor oratorienchor rundfunkchor sanger sängerknaben sbor schola
+monks monche monchsschola moines monjes monaci nuns nonnen moniales choralschola
 singakademie singers staatsopernchor vocalensemble voices vokalensemble vox хор
 """
 )
