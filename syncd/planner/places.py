@@ -33,11 +33,13 @@ def folders_of(paths: Iterable[str]) -> set[str]:
     return folders
 
 
-def _variant(name: str, number: int) -> str:
+def variant(name: str, number: int) -> str:
+    """*name* with *number* behind it, from the second one on."""
     return name if number == 1 else f"{name} ({number})"
 
 
-def _is_variant(name: str, base: str) -> bool:
+def is_variant(name: str, base: str) -> bool:
+    """Whether *name* is *base*, be it with a number behind it."""
     if name == base:
         return True
     found = _NUMBERED.match(name)
@@ -78,7 +80,7 @@ class Places:
             return
         folder = ""
         for name, base in zip(current.split("/"), wished.split("/"), strict=False):
-            if not _is_variant(name, base):
+            if not is_variant(name, base):
                 return
             folder = f"{folder}/{name}" if folder else name
             self._spelling.setdefault("\0" + fold(folder), folder)
@@ -89,7 +91,7 @@ class Places:
             return current is not None
         head, name = _split(current)
         base_head, base = _split(wished)
-        return _is_variant(name, base) and (
+        return is_variant(name, base) and (
             head == base_head or head == (self._spelled(base_head) if base_head else "")
         )
 
@@ -109,9 +111,9 @@ class Places:
         ):
             return self._claim(current, owner)
         number = 1
-        while not self._is_free(_variant(wished, number), owner):
+        while not self._is_free(variant(wished, number), owner):
             number += 1
-        return self._claim(_variant(wished, number), owner)
+        return self._claim(variant(wished, number), owner)
 
     def _is_free(self, folder: str, owner: str | None) -> bool:
         if owner is None:
@@ -134,7 +136,7 @@ class Places:
         above = self._spelled(head) if head else ""
         number = 1
         while True:
-            tried = _variant(name, number)
+            tried = variant(name, number)
             path = f"{above}/{tried}" if above else tried
             folded = fold(path)
             if folded not in self._foreign and folded != self._own:
@@ -184,13 +186,13 @@ class Places:
     def _is_name_variant(name: str, base: str) -> bool:
         stem, dot, suffix = name.rpartition(".")
         base_stem, base_dot, base_suffix = base.rpartition(".")
-        return dot == base_dot and suffix == base_suffix and _is_variant(stem, base_stem)
+        return dot == base_dot and suffix == base_suffix and is_variant(stem, base_stem)
 
     def _next_free(self, folder: str, name: str) -> CardPath:
         stem, dot, suffix = name.rpartition(".")
         number = 1
         while True:
-            tried = f"{_variant(stem, number)}{dot}{suffix}" if dot else _variant(suffix, number)
+            tried = f"{variant(stem, number)}{dot}{suffix}" if dot else variant(suffix, number)
             path = f"{folder}/{tried}" if folder else tried
             folded = fold(path)
             if self._is_empty(folded):

@@ -1,21 +1,49 @@
 """Giving what was chosen its places on the card: the card's end state, in playing order. Pure."""
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
 
 import xxhash
 
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry, Source
-from syncd.planner.choosing import Chosen
+from syncd.planner.choosing import Chosen, Member
 from syncd.planner.names import cut, safe_component, utf16_units
 from syncd.planner.pictures import PICTURE, SUFFIX, Picture
 from syncd.planner.places import Places, current_folder
 from syncd.planner.plan import Placement
 from syncd.planner.playlist import PLAYLIST, playlist_text
+from syncd.planner.spreading import Wish, spread
 from syncd.profile import Profile
 
 Placed = tuple[Placement, ManifestEntry | None]
 """A file of the end state, with the file on the card that it comes from, if any."""
+
+
+@dataclass(slots=True)
+class _Unit:
+    """Members of a group that share a folder: mostly all of it."""
+
+    index: int
+    choice: Chosen
+    members: list[Member]
+    wished: str
+    now: str | None
+    folder: str = ""
+    names: list[str] = field(default_factory=list)
+    kept: list[CardPath | None] = field(default_factory=list)
+    paths: list[CardPath] = field(default_factory=list)
+
+
+def _relative(path: str, folder: str) -> str:
+    """*path* as a playlist in *folder* names it."""
+    head, _, name = path.rpartition("/")
+    if head == folder:
+        return name
+    up, down = folder.split("/") if folder else [], path.split("/")
+    while up and down[0] == up[0]:
+        del up[0], down[0]
+    return "/".join([".."] * len(up) + down)
 
 
 class Placing:
@@ -41,39 +69,33 @@ class Placing:
             True: "{recording}" in card.work_layout.rpartition("/")[0],
             False: "{album}" in card.popular_layout.rpartition("/")[0],
         }
-        wishes = [choice.members[0].wish.rpartition("/")[0] for choice in chosen]
-        nows = [
-            current_folder(
-                member.current.path if member.current else None for member in choice.members
-            )
-            for choice in chosen
-        ]
-        for wished, now in zip(wishes, nows, strict=True):
-            if now is not None:
-                self.places.remember(wished, now)
+        units = self._units(chosen)
+        for unit in units:
+            if unit.now is not None:
+                self.places.remember(unit.wished, unit.now)
         # Who lies well is served first, then who moves: a newcomer never moves what was there.
         order = sorted(
-            range(len(chosen)),
-            key=lambda index: (
-                nows[index] is None,
-                not self.places.stays(wishes[index], nows[index]),
+            units,
+            key=lambda unit: (
+                unit.now is None,
+                not self.places.stays(unit.wished, unit.now),
             ),
         )
+        for unit in order:
+            group = unit.choice.group
+            owner = group.key if exclusive[group.is_recording] else None
+            unit.folder = self.places.folder(unit.wished, owner, unit.now)
+        for unit in order:
+            unit.names = [member.wish.rpartition("/")[2] for member in unit.members]
+            now_paths = [member.current.path if member.current else None for member in unit.members]
+            unit.kept = self.places.keep(unit.folder, unit.names, now_paths)
+        for unit in order:
+            unit.paths = self.places.fill(unit.folder, unit.names, unit.kept)
         folders: dict[int, str] = {}
-        for index in order:
-            choice = chosen[index]
-            owner = choice.group.key if exclusive[choice.group.is_recording] else None
-            folders[index] = self.places.folder(wishes[index], owner, nows[index])
-        kept: dict[int, list[CardPath | None]] = {}
-        names: dict[int, list[str]] = {}
-        for index in order:
-            members = chosen[index].members
-            names[index] = [member.wish.rpartition("/")[2] for member in members]
-            now_paths = [member.current.path if member.current else None for member in members]
-            kept[index] = self.places.keep(folders[index], names[index], now_paths)
-        paths = {
-            index: self.places.fill(folders[index], names[index], kept[index]) for index in order
-        }
+        paths: dict[int, list[CardPath]] = {}
+        for unit in units:
+            folders.setdefault(unit.index, unit.folder)
+            paths.setdefault(unit.index, []).extend(unit.paths)
         end: list[Placed] = []
         for index, choice in enumerate(chosen):
             end.extend(self._placements(choice, paths[index]))
@@ -86,6 +108,33 @@ class Placing:
         if card.clause_playlists:
             end.extend(self._of_clauses(chosen, paths))
         return end
+
+    def _units(self, chosen: list[Chosen]) -> list["_Unit"]:
+        """The groups with the folders that they wish for: mostly one each, see ``spreading``."""
+        beside = ["x" * 40] * self.profile.card.playlists  # what lies with a group's files
+        wishes = []
+        for choice in chosen:
+            now = current_folder(
+                member.current.path if member.current else None for member in choice.members
+            )
+            names = [member.wish.rpartition("/")[2] for member in choice.members]
+            more = beside if choice.picture is None else [*beside, "x" * 40]
+            wishes.append(Wish(choice.members[0].wish.rpartition("/")[0], [*more, *names], now))
+        units = []
+        spreads = spread(wishes, self.card.foreign, self.profile.card.entries_a_folder)
+        for index, (choice, wish, parts) in enumerate(zip(chosen, wishes, spreads, strict=True)):
+            if len(parts) == 1:
+                units.append(_Unit(index, choice, choice.members, parts[0].folder, wish.now))
+                continue
+            start = len(choice.members) - len(wish.names)
+            for part in parts:
+                members = choice.members[max(start, 0) : start + part.count]
+                start += part.count
+                now = current_folder(
+                    member.current.path if member.current else None for member in members
+                )
+                units.append(_Unit(index, choice, members, part.folder, now))
+        return units
 
     def _of_clauses(self, chosen: list[Chosen], paths: dict[int, list[CardPath]]) -> list[Placed]:
         """A playlist for each clause that has music here, in the folder in which all music lies."""
@@ -117,12 +166,12 @@ class Placing:
             yield placement, current
 
     def _playlist(self, folder: str, paths: list[CardPath], choice: Chosen, alone: bool) -> Placed:
-        """A playlist beside the files that it names, so that every entry is a bare name.
+        """A playlist beside the files that it names, so that an entry is mostly a bare name.
 
         It is called after its folder where that is the group's own (*alone*), else after the group.
         """
         items = (
-            (path.rpartition("/")[2], member.title, member.entry.track.audio.duration_s)
+            (_relative(path, folder), member.title, member.entry.track.audio.duration_s)
             for path, member in zip(paths, choice.members, strict=True)
         )
         stem = folder.rpartition("/")[2] if alone else ""
