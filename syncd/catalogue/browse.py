@@ -4,11 +4,13 @@ It asks for nothing but what a player can ask for. Walking at a terminal is ``wa
 """
 
 from collections.abc import Iterator
+from dataclasses import replace
 
-from syncd.catalogue.reader import Catalogue, EntryRow, TrackRow, pages
+from syncd.catalogue.order import fold
+from syncd.catalogue.reader import Catalogue, EntryRow, PrefixRow, TrackRow, pages
 from syncd.catalogue.showing import group_line, shown, summary, track_line
 
-__all__ = ["outline", "summary", "tree"]
+__all__ = ["outline", "search", "summary", "tree"]
 
 
 def outline(catalogue: Catalogue) -> Iterator[str]:
@@ -33,6 +35,35 @@ def outline(catalogue: Catalogue) -> Iterator[str]:
             yield f"    {group_line(album)}"
             for row in pages(catalogue.tracks, album.first, album.count):
                 yield f"      {track_line(row)}"
+
+
+def search(catalogue: Catalogue, text: str) -> Iterator[tuple[PrefixRow, list[EntryRow]]]:
+    """What the letters of *text*'s first word find, letter by letter, as far as they go.
+
+    A prefix that is not extended has all its hits on its screen; then those are left that go on
+    with the letters that remain, by the beginnings of their words.
+    """
+    word = (fold(text).split() or [""])[0]
+    prefix = catalogue.prefix()
+    yield catalogue.found(prefix)
+    for letter in word:
+        turned = catalogue.turned(prefix, letter)
+        if turned is None:
+            rest = word if not prefix.letters else None
+            found = [row for row in catalogue.found(prefix).best if _has_word(row.label, rest)]
+            yield replace(prefix, letters="", count=len(found)), found
+            return
+        prefix = turned
+        yield catalogue.found(prefix)
+
+
+def _has_word(label: str, beginning: str | None) -> bool:
+    """Whether a word of *label* begins so; nothing begins with None."""
+    if beginning is None:
+        return False
+    words = fold(label).split()
+    starts = any(word.startswith(beginning) for word in words)
+    return starts or (not beginning.isalpha() and beginning in "".join(words))
 
 
 def tree(catalogue: Catalogue) -> dict[str, object]:

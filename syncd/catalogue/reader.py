@@ -253,6 +253,10 @@ class Catalogue:
         """All rows of the list that *entry* leads to, which are no tracks."""
         return pages(self.entries, entry.first, entry.count)
 
+    def between(self, first: int, end: int) -> Iterator[EntryRow]:
+        """The rows of a list from id *first* on, before id *end*."""
+        return pages(self.entries, first, end - first)
+
     # Search
 
     def prefix(self, ident: int = FIRST_PREFIX) -> PrefixRow:
