@@ -4,13 +4,17 @@ import sys
 from dataclasses import replace
 from pathlib import Path
 
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
 sys.path.insert(0, str(Path(__file__).parent.parent / "applier"))
 
-from card_world import library, make, movement, profile, song, update
+from card_world import assert_whole_or_absent, library, make, movement, profile, song, update
 from counting_volume import CountingVolume
 
 from syncd.applier.reading import read_card
 from syncd.model import AudioFacts, CataloguedTrack, Codec
+from syncd.planner.layout import group_tracks
 from syncd.planner.plan import Plan
 from syncd.planner.planning import make_plan
 from syncd.planner.programme import Clause, Limit, Programme
@@ -109,3 +113,70 @@ def test_each_clause_has_a_playlist_with_paths_from_where_it_lies() -> None:
         data for path, data in card.content().items() if path.startswith("Music/1 ")
     )
     assert make(card, library(*ALL), wanted, programme)[0].steps == ()
+
+
+clauses = st.sampled_from(
+    [
+        Clause(kind="popular"),
+        Clause(work="Sonata", limit=Limit(size=250_000)),
+        Clause(kind="work", limit=Limit(recordings=2), order="title"),
+        Clause(performer="Quirin Ostrowald", order="newest"),
+        Clause(artist="Marnesund Five", limit=Limit(hours=0.06)),
+        Clause(everything=True),
+    ]
+)
+groups = st.lists(
+    st.tuples(st.sampled_from("ABCDE"), st.booleans(), st.integers(1, 3), st.integers(1, 300_000)),
+    max_size=6,
+)
+
+
+def entries_of(drawn_groups: list[tuple[str, bool, int, int]]) -> list[CataloguedTrack]:
+    made: dict[str, CataloguedTrack] = {}
+    for name, is_work, count, size in drawn_groups:
+        for number in range(1, count + 1):
+            entry = (
+                movement(f"Sonata {name}", number, f"Part {number}", size=size)
+                if is_work
+                else song("Marnesund Five", f"Album {name}", number, f"Song {number}", size=size)
+            )
+            made[entry.track.path] = entry
+    return list(made.values())
+
+
+@settings(max_examples=60, derandomize=True, deadline=None, database=None)
+@given(
+    groups,
+    groups,
+    st.lists(clauses, min_size=1, max_size=3),
+    st.integers(0, 1_500_000),
+    st.booleans(),
+)
+def test_updates_by_a_programme_never_overfill_a_card_and_put_whole_recordings_on_it(
+    before: list[tuple[str, bool, int, int]],
+    after: list[tuple[str, bool, int, int]],
+    said: list[Clause],
+    room: int,
+    lists: bool,
+) -> None:
+    programme = Programme(clause=tuple(said))
+    wanted = with_lists(profile()) if lists else profile()
+    volume = CountingVolume(capacity=(1 << 20) + (512 << 10) + room)
+    volume.put("SYNCD/card.json", b"{}")
+    for drawn_groups in (before, after):
+        entries = entries_of(drawn_groups)
+        plan, _ = update(volume, library(*entries), wanted, programme=programme)
+        assert volume.fullest <= volume.capacity
+        assert_whole_or_absent(volume)
+        assert plan.programme is not None
+        lying = {p.track.track.path for p in plan.end if p.track}
+        for group in group_tracks(entries):
+            members = {member.track.path for member in group.members}
+            assert members <= lying or not members & lying
+        told = plan.programme
+        assert sum(clause.tracks for clause in told.clauses) == len(lying)
+        groups_told = sum(
+            clause.taken + len(clause.beyond_limit) + len(clause.no_room) for clause in told.clauses
+        )
+        assert groups_told + told.unchosen == len(group_tracks(entries))
+    assert make(volume, library(*entries), wanted, programme)[0].steps == ()
