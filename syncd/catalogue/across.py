@@ -12,8 +12,8 @@ from syncd.catalogue.performing import Performing
 from syncd.catalogue.rows import PERFORMER_LISTS, RECENT_MOST, Item, Row, Rows, Span, span
 from syncd.catalogue.search import BEST, hits_of, prefixes
 from syncd.catalogue.shelves import Shelves, WorkShelf
-from syncd.catalogue.topics import PERIODS, forms_of, period_of
 from syncd.catalogue.wording import name_words, work_words
+from syncd.works.topics import PERIODS, forms_of, period_of
 
 _COMPOSER, _ARTIST, _PERFORMER, _WORK, _ALBUM = range(5)
 

@@ -14,14 +14,14 @@ from pathlib import Path
 from syncd.catalogue.belonging import CatalogueEntry, filed_album, filed_artist, milliseconds, same
 from syncd.catalogue.contract import FIRST_PREFIX, ROWS
 from syncd.catalogue.labels import Charset, Text
-from syncd.catalogue.order import display_key, letter
+from syncd.catalogue.order import display_key, fold, letter
 from syncd.catalogue.performing import NO_PERFORMER, headings_of
 from syncd.catalogue.reader import Catalogue, EntryRow, HomeList, TrackRow, faults, pages
 from syncd.catalogue.rows import LETTERED, LETTERED_FROM, PERFORMER_LISTS
 from syncd.catalogue.shelves import Shelves
-from syncd.catalogue.topics import forms_of, period_of
 from syncd.errors import CardProblem
 from syncd.model import Kind
+from syncd.works.topics import forms_of, period_of
 
 _MOST = 100
 Look = Callable[[Catalogue], Iterator["Difference"]]
@@ -359,5 +359,6 @@ def _searches(catalogue: Catalogue) -> Iterator[Difference]:
     found = {row.item for row in pages(catalogue.entries, root.first, root.count)}
     for name in ("composers", "works", "artists", "performers", "artist_albums"):
         for row in catalogue.children(catalogue.list_named(name)):
-            if row.id not in found and any(c.isalnum() for c in row.label):
+            name_alone = row.label.partition(" in ")[0].partition(",")[0]
+            if row.id not in found and fold(name_alone):
                 yield Difference(f"{name}, {row.label!r}", "no search finds it")
