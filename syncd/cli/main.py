@@ -54,6 +54,7 @@ COMMANDS = {
         "List every file that syncd put on CARD, with its size and content hash (xxh3_128).",
     ),
     "store": ("store", "Show or trim the pressings kept at home."),
+    "run": ("run", "Watch the library and update enrolled cards whenever they are plugged in."),
 }
 
 

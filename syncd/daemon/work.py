@@ -131,7 +131,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
         library = index.snapshot()
     say("begun")
     with at_home.card_in_hand(home, str(mount)) as hand:
-        if hand.record.id != order["card"]:
+        if hand.record.id != order["card_id"]:
             raise CardGone(f"Another card than {order['name']} is at {mount} now.")
         with at_home.updater(home, library, told) as work:
             outcome = work.update(hand.target)
@@ -140,6 +140,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     eject.flush(mount, hand.record.name)
     unmounted, problem = False, ""
     if hand.record.unmount:
+        say("unmounting")
         try:
             eject.unmount(mount, hand.record.name)
             unmounted = not os.path.ismount(mount)

@@ -1,0 +1,49 @@
+"""Notices by a program of the listener's own: for a computer without a desktop, and for tests."""
+
+import logging
+import subprocess
+import time
+from collections.abc import Callable, Sequence
+
+from syncd.daemon.ports import Notice
+
+PATIENCE_S = 60.0
+"""A program that takes longer is ended when the next notice comes."""
+
+_log = logging.getLogger("syncd.daemon")
+
+
+class CommandNotices:
+    """Calls *command* with two more arguments: the title and the text. Waits for nothing."""
+
+    def __init__(self, command: Sequence[str], clock: Callable[[], float] = time.monotonic) -> None:
+        self._command = tuple(command)
+        self._clock = clock
+        self._running: list[tuple[subprocess.Popen[bytes], float]] = []
+
+    def tell(self, notice: Notice) -> None:
+        self._reap()
+        try:
+            process = subprocess.Popen(
+                [*self._command, notice.title, notice.text],
+                stdin=subprocess.DEVNULL,
+                stdout=subprocess.DEVNULL,
+                start_new_session=True,
+            )
+        except (OSError, ValueError) as error:
+            _log.warning("The notice command %s cannot be called: %s.", self._command[0], error)
+            return
+        self._running.append((process, self._clock()))
+
+    def close(self) -> None:
+        self._reap()
+
+    def _reap(self) -> None:
+        still = []
+        for process, begun in self._running:
+            if process.poll() is not None:
+                continue
+            if self._clock() - begun > PATIENCE_S:
+                process.kill()
+            still.append((process, begun))
+        self._running = still
