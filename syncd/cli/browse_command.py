@@ -150,7 +150,7 @@ def _listed(catalogue: Catalogue, home: HomeList, letter: str | None) -> Iterato
         return
     jumps = catalogue.letters(home)
     ends = [jump.first for jump in jumps[1:]] + [home.first + home.count]
-    for jump, end in zip(jumps, ends, strict=True):
+    for jump, end in zip(jumps, ends, strict=False):
         if jump.letter == letter.upper():
             yield from catalogue.between(jump.first, end)
             return

@@ -4,10 +4,13 @@ import click
 
 from syncd.applier.reading import read_card
 from syncd.applier.verify import Verified, verify
+from syncd.catalogue_check import with_catalogue
 from syncd.cli import exits
-from syncd.cli.output import amount, bars, count, json_document, notice, shown, some
+from syncd.cli.output import Bars, amount, bars, count, json_document, notice, shown, some
 from syncd.cli.update_command import summary
 from syncd.cli.work import Hand, card_in_hand, snapshot, updater
+from syncd.errors import CardProblem, SetupProblem
+from syncd.planner.plan import Plan
 from syncd.settings import Home
 from syncd.update import Outcome
 
@@ -20,9 +23,10 @@ from syncd.update import Outcome
 def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     """Read every byte on CARD again and compare it with what was written.
 
-    What the system holds in memory is dropped first, so that the card itself is read. Ends with
-    status 1 if a difference was found, unless --repair mended it. A card that does not keep what
-    was written to it should be replaced.
+    The catalogue is compared row by row with what it should say: each track must be reached by
+    every way that should lead to it, and by no other. What the system holds in memory is dropped
+    first, so that the card itself is read. Ends with status 1 if a difference was found, unless
+    --repair mended it. A card that does not keep what was written to it should be replaced.
     """
     outcome: Outcome | None = None
     with home.only_writer(), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
@@ -38,12 +42,25 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
             bar.show("verify", "Reading", read, total)
 
         found = verify(hand.target.volume, reading, told)
+        found = with_catalogue(
+            found, hand.mount, reading, _plan(home, bar, hand), hand.target.profile
+        )
         if repair and (found.faults or reading.state.unfinished):
             library = snapshot(home, bar, scan=False)
             with updater(home, library, bar) as work:
                 outcome = work.update(hand.target, found)
     _tell(found, hand, outcome, as_json)
     return exits.DONE if outcome is not None or not found.faults else exits.WITH_REMAINDER
+
+
+def _plan(home: Home, bar: Bars, hand: Hand) -> Plan | None:
+    """What an update would do, None where no library is known, or nothing can be planned."""
+    try:
+        library = snapshot(home, bar, scan=False)
+        with updater(home, library, bar) as work:
+            return work.plan(hand.target)[0]
+    except (SetupProblem, CardProblem):
+        return None  # then the catalogue is checked without
 
 
 def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -> None:
