@@ -1,7 +1,7 @@
 """What judges a card image from outside: fsck.vfat, mdir, and the promises I1 to I3.
 
-``KNOWN`` are the reports of fsck.vfat that a power cut may leave (messages of Debian's fsck.fat
-4.2). None of them may name a file of the listener's.
+``KNOWN`` are reports of fsck.vfat that power cuts were seen to leave (messages of Debian's fsck.fat
+4.2); any other is counted by its own words. None may name a file of the listener's.
 """
 
 import json
@@ -40,7 +40,7 @@ KNOWN = (
 _PLAIN = (  # lines that tell how and where, not what
     "fsck.fat", "Automatically removing", "This is mostly harmless", "Not automatically fixing",
     "Using first FAT", "Auto-correcting", "Truncating", "Leaving filesystem unchanged", "Creating",
-    "Assuming EOF", "*** Filesystem was changed", "Writing changes", "and", "Deleting dir",
+    "Assuming EOF", "*** Filesystem was changed", "Writing changes", "and", "Deleting dir", "Auto-",
     "/", "#:",  # a path; a byte's place in the boot sector
 )  # fmt: skip
 HARMLESS = KNOWN[:5]
