@@ -1,5 +1,6 @@
 """Giving what was chosen its places on the card: the card's end state, in playing order. Pure."""
 
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -13,7 +14,7 @@ from syncd.planner.pictures import PICTURE, SUFFIX, Picture
 from syncd.planner.places import Places, current_folder
 from syncd.planner.plan import Placement
 from syncd.planner.playlist import PLAYLIST, playlist_text
-from syncd.planner.spreading import Wish, spread
+from syncd.planner.spreading import Wish, may_be_too_many, spread
 from syncd.profile import Profile
 
 Placed = tuple[Placement, ManifestEntry | None]
@@ -111,17 +112,31 @@ class Placing:
 
     def _units(self, chosen: list[Chosen]) -> list["_Unit"]:
         """The groups with the folders that they wish for: mostly one each, see ``spreading``."""
-        beside = ["x" * 40] * self.profile.card.playlists  # what lies with a group's files
-        wishes = []
-        for choice in chosen:
-            now = current_folder(
+        wished = [choice.members[0].wish.rpartition("/")[0] for choice in chosen]
+        nows = [
+            current_folder(
                 member.current.path if member.current else None for member in choice.members
             )
+            for choice in chosen
+        ]
+        limit = self.profile.card.entries_a_folder
+        if limit is None:
+            files: Counter[str] = Counter()
+            for folder, choice in zip(wished, chosen, strict=True):
+                files[folder] += len(choice.members) + 2
+            if not may_be_too_many(files):
+                return [
+                    _Unit(index, choice, choice.members, wished[index], nows[index])
+                    for index, choice in enumerate(chosen)
+                ]
+        beside = ["x" * 40] * self.profile.card.playlists  # what lies with a group's files
+        wishes = []
+        for folder, now, choice in zip(wished, nows, chosen, strict=True):
             names = [member.wish.rpartition("/")[2] for member in choice.members]
             more = beside if choice.picture is None else [*beside, "x" * 40]
-            wishes.append(Wish(choice.members[0].wish.rpartition("/")[0], [*more, *names], now))
+            wishes.append(Wish(folder, [*more, *names], now))
         units = []
-        spreads = spread(wishes, self.card.foreign, self.profile.card.entries_a_folder)
+        spreads = spread(wishes, self.card.foreign, limit)
         for index, (choice, wish, parts) in enumerate(zip(chosen, wishes, spreads, strict=True)):
             if len(parts) == 1:
                 units.append(_Unit(index, choice, choice.members, parts[0].folder, wish.now))

@@ -46,8 +46,6 @@ def spread(
 
     *foreign* are the paths of files that are not ours.
     """
-    if entries_a_folder is None and not _may_be_too_many(wishes):
-        return [[Part(wish.folder, len(wish.names))] for wish in wishes]
     spreading = _Spreading(foreign, entries_a_folder)
     # Who lies well comes first.
     order = sorted(range(len(wishes)), key=lambda at: not _lies_well(wishes[at]))
@@ -55,11 +53,11 @@ def spread(
     return [found[at] for at in range(len(wishes))]
 
 
-def _may_be_too_many(wishes: Sequence[Wish]) -> bool:
-    """Whether any folder could have more than FAT holds: a quick look, as it seldom has."""
-    files: Counter[str] = Counter()
-    for wish in wishes:
-        files[wish.folder] += len(wish.names)
+def may_be_too_many(files: Counter[str]) -> bool:
+    """Whether any folder could have more entries than FAT holds, with so many *files* in each.
+
+    A quick look, for it seldom has: then there is nothing to spread without a player's limit.
+    """
     most = MOST_ENTRIES // (MOST_OF_A_NAME + 1)
     if max(files.values(), default=0) > most:
         return True
