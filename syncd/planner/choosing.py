@@ -107,7 +107,7 @@ class Choosing:
         self.not_fitting: list[NotFitting] = []
         self._layout = Layout(profile)
         self._evens = profile.loudness.mode != "off"
-        self._lying_sizes: Mapping[SourceKey, int] = {}
+        self._lying_sizes: Mapping[SourceKey, int] | None = None  # else tags are not known
         self._joins = False  # until a recipe has use for it
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
@@ -172,7 +172,10 @@ class Choosing:
         for choice in self._playable():
             needs = self._needs(choice)
             seconds = sum(member.entry.track.audio.duration_s for member in choice.members)
-            lies = any(_source_key(member) in lying for member in choice.members)
+            lies = any(
+                (member.entry.track.audio_hash, member.recipe_key) in lying
+                for member in choice.members
+            )
             where = folders[choice.group.key]
             candidates.append(Candidate(choice.clause, needs, seconds, where, lies))
         rules = self._rules()
@@ -490,10 +493,11 @@ class Choosing:
         if current is not None and current.source.dress == member.dress:
             return current.size
         track = member.entry.track
-        source = Source(track.audio_hash, member.recipe_key, member.dress)
-        if self._lying_sizes and (size := self._lying_sizes.get(_source_key(member))) is not None:
-            return size
-        exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
+        if self._lying_sizes is None:
+            source = Source(track.audio_hash, member.recipe_key, member.dress)
+            exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
+        else:
+            exact = self._lying_sizes.get((track.audio_hash, member.recipe_key))
         if exact is not None:
             return exact
         dressing = self._dressed_bytes if track.art is not None else self._plain_bytes
@@ -503,10 +507,6 @@ class Choosing:
         if known is not None:
             return known + dressing
         return member.recipe.estimate_bytes(track.audio.duration_s) + dressing
-
-
-def _source_key(member: Member) -> SourceKey:
-    return member.entry.track.audio_hash, member.recipe_key
 
 
 def _candidate(choice: Chosen, needs: int) -> Candidate:

@@ -112,7 +112,9 @@ def _chosen(count: int, now: int | None, fits: Callable[..., bool], spare: int) 
         return _first(0, count - 1, fits)
     if not fits(now):
         return _first(min(now + 1, count - 1), count - 1, fits)
-    return _first(0, now, lambda step: step == now or fits(step, spare))
+    if now == 0 or not fits(now - 1, spare):
+        return now  # as nearly always
+    return _first(0, now - 1, lambda step: step == now - 1 or fits(step, spare))
 
 
 def _first(low: int, high: int, fits: Callable[[int], bool]) -> int:
