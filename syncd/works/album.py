@@ -5,7 +5,7 @@ Whether the album *is* one work, so that its tracks are movements, is answered i
 """
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from syncd.works.abbreviations import spelled_out
@@ -13,11 +13,11 @@ from syncd.works.album_composers import Share, read_shares, tells_of_many, witho
 from syncd.works.cjk import to_western
 from syncd.works.composers import Match, table
 from syncd.works.ensembles import kind_of
-from syncd.works.known_works import by_title
+from syncd.works.known_works import by_title, known_works
 from syncd.works.people import read_people
 from syncd.works.player_roles import role_or_instrument
 from syncd.works.separators import split_title
-from syncd.works.text import fold
+from syncd.works.text import fold, title_key
 from syncd.works.title import read_title
 from syncd.works.words.albums import COLLECTIVE
 from syncd.works.words.compounds import compound
@@ -49,7 +49,8 @@ class AlbumReading:
 
     ``level`` of ``work``: 3 it has a number, key or catalogue number; 2 it is a known work; 1 it may
     be a work, for all its title says; 0 no single work. ``works`` are all works named, ``shares`` whose
-    they are; ``about`` says that the title is about a composer and does not list what is played.
+    they are; ``about`` says that the title is about a composer and does not list what is played,
+    ``excerpts`` that only parts of the work are there.
     """  # noqa: E501
 
     text: str = ""
@@ -64,6 +65,62 @@ class AlbumReading:
     only_composer: bool = False
     shares: tuple[Share, ...] = ()
     about: bool = False
+    excerpts: bool = False
+
+
+_PARTS = (
+    r"(?:(?:gro(?:ß|ss)er?|grands?|large|larges|kurzer|the|opera|favourite|famous|celebri|scelti|les)\s+)?"
+    r"(?:highlights?|h(?:ö|oe)hepunkte|ausz(?:ü|ue)ge|ausschnitte|(?:opern)?querschnitt|szenen|szene|arien|chöre|"
+    r"extraits|scènes|airs|airs célèbres|morceaux choisis|excerpts?|selections?|scenes|arias|choruses|"
+    r"selezione|brani|pagine scelte|arie|scene|estratti|momenti|fragmentos|selecci(?:ó|o)n|escenas|arias|"
+    r"romanzas|extractos|destaques|trechos|hoogtepunten|fragmenten|aria's|h(?:ø|o)ydepunkter|"
+    r"h(?:ø|o)jdepunkter|h(?:ö|o)jdpunkter|utdrag|uddrag|kohokohtia|otteita|pr(?:ů|u)řez|v(?:ý|y)b(?:ě|e)r|"
+    r"uk(?:á|a)zky|arie|sc(?:é|e)ny|przekrój|fragmenty|sceny|keresztmetszet|r(?:é|e)szletek|избранное|"
+    r"фрагменты|сцены|отрывки|арии|ハイライト|抜粋|选段|选曲|精选)"
+)
+_PARTS_LIST = rf"{_PARTS}(?:\s*(?:,|&|\+|und|and|et|e|y|en|och|og|i|a|и)\s*{_PARTS}){{0,2}}"
+_EXCERPTS_BEHIND = re.compile(
+    rf"^(?P<whole>.{{3,}}?)\s*(?:[-–—:,;/|]\s*|\s[(\[]|\s)\s*{_PARTS_LIST}\s*[)\]]?$", re.IGNORECASE
+)
+_EXCERPTS_BEFORE = re.compile(
+    rf"^(?P<head>[^:]{{3,40}}:\s*)?{_PARTS_LIST}\s+(?:(?:from|aus|de|da|dal|dalla|dall|dai|du|des|durch|z|ze|iz|из|"
+    r"fra|från|uit|til|till)\s+|(?:d|dall|de l)['’]\s*)(?:the opera\s+|der oper\s+|l['’]op(?:é|e)ra\s+)?"
+    r"[\"“„«]?(?P<whole>.{3,}?)[\"”“»]?$",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(maxsize=4096)
+def whole_of_excerpts(text: str) -> str | None:
+    """The opera (or other known work) whose highlights an album's title says that it has, or None.
+
+    "Verdi: La traviata - Highlights", "Szenen aus Carmen": the composer stays before the work.
+    """
+    found = _EXCERPTS_BEFORE.match(text)
+    head = ""
+    if found is not None:
+        head = found.group("head") or ""
+    else:
+        found = _EXCERPTS_BEHIND.match(text)
+    if found is None:
+        return None
+    whole = found.group("whole").strip(" \"“”„«»")
+    pieces = split_title(whole)
+    last = (pieces[-1][0] if pieces else whole).strip(" \"“”„«»")
+    leading = table().leading(last)
+    names = [last]
+    if title_key(last) not in known_works().by_title and leading is not None and len(pieces) < 2:
+        whole = f"{leading[0].entry.name}: {_behind_name(last, leading[1])}"
+    if leading is not None:
+        names.append(_behind_name(last, leading[1]))
+    if not any(title_key(name) in known_works().by_title for name in names if name):
+        return None
+    return f"{head}{whole}"
+
+
+def _behind_name(text: str, length: int) -> str:
+    rest = text[length:].strip(" ,:-–—")
+    return rest.removeprefix("'s ").removeprefix("’s ").strip()
 
 
 @lru_cache(maxsize=4096)
@@ -83,6 +140,15 @@ def read_album(original: str) -> AlbumReading:
     text = spelled_out(to_western(clean_album(original)))
     if not text:
         return AlbumReading(original)
+    edition = spelled_out(to_western(_DISC_REMARK.sub("", original)))
+    opera = whole_of_excerpts(edition) or whole_of_excerpts(text)
+    if opera is not None:
+        return replace(_read(original, opera), excerpts=True)
+    return _read(original, text)
+
+
+def _read(original: str, text: str) -> AlbumReading:
+    """The reading of *text*, which is the title *original* without remarks."""
     whole = table().exact(text)
     if whole is not None:
         return AlbumReading(original, (whole,), whole, only_composer=True)

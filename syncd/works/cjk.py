@@ -134,10 +134,18 @@ def to_western(text: str) -> str:
     return re.sub(r"(:\s*\d+\.)\s*:\s*", r"\1 ", text).strip()
 
 
+_WIDE_MARKS = str.maketrans("（）［］【】：；，、／｜　", "()[][]:;,,/| ")
+
+
+def half_width_marks(text: str) -> str:
+    """*text* with the brackets, colons and commas of Japanese and Chinese as ASCII has them."""
+    return text if text.isascii() else text.translate(_WIDE_MARKS)
+
+
 _ENSEMBLE = re.compile(
-    r"(?:交響楽団|管弦楽団|フィルハーモニー|フィル$|四重奏団|合奏団|乐团|樂團|楽団|三重奏団|交响乐团|アンサンブル|オーケストラ)"
+    r"(?:室内楽団|弦楽合奏|爱乐|愛樂|乐队|樂隊|シンフォニエッタ|カルテット|重奏団|重奏|室内乐团|歌劇場|歌剧院|ゾリステン|交響|交响|交響楽団|管弦楽団|フィルハーモニー|フィル$|四重奏団|合奏団|乐团|樂團|楽団|三重奏団|交响乐团|アンサンブル|オーケストラ)"
 )
-_CHOIR = re.compile(r"(?:合唱団|合唱团|合唱團)")
+_CHOIR = re.compile(r"(?:コーラス|シンガーズ|合唱$|合唱団|合唱团|合唱團)")
 
 
 def ensemble_kind(name: str) -> str | None:

@@ -46,6 +46,15 @@ _PLURAL_PLAYERS = word_set(
     percussions blockfloten trumpets
     """
 )
+_GROUPS_BY_NOUN = word_set(
+    """
+    slagwerk schlagwerk slagverk slagverket percussion percussie perkusja perkusje perkussion bicie
+    blazers blasarna blasere strijkers strakar strykere brass winds strings koper cordes vents archi
+    cuivres ottoni fiati ударные
+    """
+)
+"""Common nouns that name a group where a name follows them."""
+
 _CHAMBER_WORDS = word_set(
     """
     quartet quartett quatuor quartetto cuarteto kvartet kwartet kvartett trio quintet quintett
@@ -86,6 +95,8 @@ def kind_of(name: str) -> str:
         return "ensemble"  # the Italian article with its plural: "I Musici"
     if len(words) >= 2 and any(word in _PLURAL_PLAYERS for word in words):
         return "ensemble"
+    if len(words) == 2 and words[0] in _GROUPS_BY_NOUN:
+        return "ensemble"  # "Slagwerk Oostkade"
     parts = name.split()
     if parts[-1] in _ORCHESTRAL and (len(parts) > 1 or (len(name) > 2 and parts[0] == name)):
         return "ensemble"  # "Northmoor SO", "RSO", but not a lone "SO"

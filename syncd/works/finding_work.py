@@ -10,12 +10,13 @@ from dataclasses import replace
 
 from syncd.works.album_part import part_of_album
 from syncd.works.known_works import by_number, by_title, the_one
-from syncd.works.movement import MovementReading
+from syncd.works.movement import MovementReading, is_tempo, trailing_number
 from syncd.works.numbers.meaning import resolve
 from syncd.works.piece import Piece, whole_title
 from syncd.works.tagged_movement import movement_beside_tag
 from syncd.works.title import TitleReading
 from syncd.works.track import Track
+from syncd.works.words.forms import SECTION_FORMS
 from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
 
@@ -113,6 +114,8 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
             piece.movement, confidence = part
             _take_album(piece, confidence)
             return
+    if _is_one_of_set(piece, own):
+        return
     piece.reading = own
     piece.movement = movement
     if movement is None:
@@ -129,6 +132,31 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
         piece.confidence = 0.8
     structured = own.strength >= 2 or movement is not None
     track.reasons.append("work: the title's own structure" if structured else "work: the title")
+
+
+_ONE_OF_SET = re.compile(r"^(?P<stem>.*?[^\W\d_])[\s,.]*(?:\b(?:no|nr|n|num|č)\b|n°|nº|№|#)?[\s.°º]*(?:\d{1,2}|[IVX]+)$", re.IGNORECASE)
+
+
+def _is_one_of_set(piece: Piece, own: WorkReading) -> bool:
+    """Whether the title is one of a known set by its singular: "Gymnopédie No. 1"."""
+    track = piece.track
+    if track.composer is None or own.form is not None or track.title.movement is not None:
+        return False
+    found = _ONE_OF_SET.match(own.proper or own.title)
+    counted = trailing_number(own.proper or own.title)
+    number = own.number if own.number is not None else counted[1] if counted else None
+    if found is None or number is None or (own.raws and own.key):
+        return False
+    stem = found.group("stem").strip()
+    known = by_title(track.composer.sort, f"{stem}s")
+    if known is None or by_title(track.composer.sort, own.proper or own.title) is not None:
+        return False
+    piece.reading = replace(read_work(known.title), raws=own.raws)
+    piece.movement = MovementReading(number, None, True, kind="number")
+    piece.set_number = number
+    piece.confidence = 0.85
+    track.reasons.append(f"work: one of the set {known.title}")
+    return True
 
 
 _LAST_BRACKET = re.compile(r"^(?P<before>.+?)\s*[(\[](?P<inner>[^()\[\]]+)[)\]]$")
@@ -182,6 +210,10 @@ def _part_before_bracket(track: Track) -> str | None:
     if track.title.composer_text or not (inner.form and inner.raws):
         return None
     composer = track.entry.sort
+    plain = read_work(before)
+    heads = is_tempo(before) or (plain.form in SECTION_FORMS and not plain.key)
+    if heads and plain.number is None and inner.strength >= 2 and plain.form != inner.form:
+        return before
     numbers = resolve(inner.raws, track.entry.systems, composer).numbers
     known = by_number(composer, numbers)
     if known is None or known in (by_title(composer, before), the_one(composer, before)):

@@ -74,6 +74,11 @@ _PART_HEAD_REVERSED = re.compile(
     r"(?P<mark>\s*[:.,;\-–—/]+\s*|\s*$)(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
+# "IV. Scène" of a suite: a numeral with a dot numbers a movement that is called so.
+_NUMBERED_SCENE = re.compile(
+    r"^[IVX]+\s*\.\s*(?:scene|szene|scène|scena|bild|tableau|картина|quadro)\b(?!\s*\d)\s*(?:$|[(\[–—-])",
+    re.IGNORECASE,
+)
 _WORD_NUMBERS = {
     **ORDINALS,
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5,
@@ -136,6 +141,8 @@ def read_movement(text: str) -> MovementReading:
         if match is None:
             continue
         value = _value(match.group("n")) if match.group("n") else None
+        if expression is _PART_HEAD_REVERSED and _NUMBERED_SCENE.match(rest) is not None:
+            continue
         if name == "part":
             heading = match.group("head").strip()
             word = fold(heading).split()

@@ -23,7 +23,8 @@ def number_movements(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
     """Give the movements of one recording, *pieces*, their numbers; *works* are all of the unit."""
     movements = [piece.movement for piece in pieces]
     if all(movement is None for movement in movements):
-        if len(pieces) > 1 and all(piece.from_album for piece in pieces):
+        whole = not pieces[0].track.album.excerpts
+        if whole and len(pieces) > 1 and all(piece.from_album for piece in pieces):
             _by_position(pieces)
         return
     chosen = _written(movements)
@@ -94,7 +95,7 @@ def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
     """Whether the order on the disc can stand for the movements' numbers."""
     if len(pieces) < 2 and not (pieces[0].from_album and len(works) > 1):
         return False
-    if any(piece.track.fields.compilation for piece in pieces):
+    if any(piece.track.fields.compilation or piece.track.album.excerpts for piece in pieces):
         return False
     positions = [piece.position for piece in pieces]
     if positions != list(range(positions[0], positions[0] + len(pieces))):

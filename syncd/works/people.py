@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from syncd.works.cjk import half_width_marks, has_cjk
 from syncd.works.ensembles import kind_of
 from syncd.works.player_roles import role_or_instrument
 from syncd.works.text import fold, is_shouting, unshout, word_set
@@ -80,7 +81,11 @@ def read_people(text: str) -> tuple[Person, ...]:
     """The names in one list, in its order, with what it says of each."""
     if fold(text).strip() in _NOBODY:
         return ()
-    text = _LED_INLINE.sub(" ; conductor: ", text)
+    text = _LED_INLINE.sub(" ; conductor: ", half_width_marks(text))
+    if has_cjk(text):
+        text = _BEHIND_GROUP.sub(", ", text)
+    if ")" in text or "]" in text:
+        text = _GLUED_BRACKET.sub(_parted, text)
     shielded, brackets = _shield(text)
     chunks = [
         c for part in _LIST_MARK.split(shielded) for c in _TIGHT_SLASH.split(part) if c.strip()
@@ -89,6 +94,20 @@ def read_people(text: str) -> tuple[Person, ...]:
     label: tuple[tuple[str, ...], tuple[str, ...]] | None = None
     for number, chunk in enumerate(chunks):
         said = role_or_instrument(chunk.strip(" ,;:")) if _HOLD not in chunk else None
+        if said is None and number and "," in chunk:
+            # "Name - lute, Name - oboe" and "Lute - Name, Oboe - Name"
+            head, _, rest = chunk.partition(",")
+            played = role_or_instrument(head.strip()) if _HOLD not in head else None
+            if played is not None and people and people[-1].kind == "person" and label is None:
+                people[-1] = people[-1].also(*played)
+                people.extend(_chunk(rest.strip(" ,;:"), brackets))
+                continue
+            names, _, tail = chunk.rpartition(",")
+            next_label = role_or_instrument(tail.strip()) if label is not None else None
+            if next_label is not None and label is not None:
+                people.extend(_labelled(names.strip(" ,;:"), label, brackets))
+                label = next_label
+                continue
         if said is not None and people and people[-1].kind == "person":
             # "Name - lute": what he plays stands behind a mark of the list.
             people[-1] = people[-1].also(*said)
@@ -100,6 +119,18 @@ def read_people(text: str) -> tuple[Person, ...]:
         else:
             people.extend(_chunk(chunk.strip(" ,;:"), brackets))
     return tuple(person for person in people if fold(person.name) not in _NOBODY and person.name)
+
+
+_BEHIND_GROUP = re.compile(r"(?<=[団团樂楽隊])\s+(?=[^\W\d_])")  # one space parts the names
+_GLUED_BRACKET = re.compile(r"[(\[](?P<said>[^()\[\]]+)[)\]]\s*(?P<next>[^\W\d_])")
+
+
+def _parted(match: re.Match[str]) -> str:
+    """A bracket that says what one plays, with a comma before the next name."""
+    follows = match.group("next")
+    if follows.islower() or role_or_instrument(match.group("said")) is None:
+        return match.group()
+    return f"({match.group('said')}), {follows}"
 
 
 _HOLD = "\ue000"
@@ -286,11 +317,19 @@ def _label_beside(name: str) -> tuple[str, tuple[tuple[str, ...], tuple[str, ...
     "Violin Anna Sorel", "soprano Elin Starck", "Anna Sorel violin".
     """
     words = name.split()
+    if len(words) == 2 and has_cjk(name):
+        for label, who in ((words[1], words[0]), (words[0], words[1])):
+            told = role_or_instrument(label)
+            if told is not None:
+                return who, told
     if len(words) >= 3:
         ahead = role_or_instrument(words[0])
         if ahead is not None and any(ahead) and words[1][:1].isupper():
             return " ".join(words[1:]), ahead
         behind = role_or_instrument(words[-1])
-        if behind is not None and len(words[-1]) > 3 and words[-1][:1].islower():
+        eastern = behind is not None and has_cjk(words[-1])
+        if behind is not None and (
+            eastern or (len(words[-1]) > 3 and words[-1][:1].islower())
+        ):
             return " ".join(words[:-1]), behind
     return name, ((), ())

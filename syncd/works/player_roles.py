@@ -19,6 +19,8 @@ _BEFORE_INSTRUMENTS = word_set(
     """
 )
 
+_PLAYED_SO = frozenset(map(fold, ("独奏", "独唱", "演奏")))
+
 
 @lru_cache(maxsize=8192)
 def role_or_instrument(text: str) -> tuple[tuple[str, ...], tuple[str, ...]] | None:
@@ -58,6 +60,8 @@ def _single(folded: str) -> tuple[str, str] | None:
         return "instrument", PLAYERS[folded]
     if folded in SOLOISTS:
         return "role", "soloist"
+    if folded[-2:] in _PLAYED_SO and folded[:-2] in INSTRUMENTS:
+        return "instrument", INSTRUMENTS[folded[:-2]]  # "ピアノ独奏"
     if folded in FOR_WORDS or folded in ("vocal", "vocals"):
         return "instrument", "voice"
     return None

@@ -4,6 +4,8 @@ The medium is taken from composer, album and players; everything else of a title
 ``worktitle``.
 """
 
+import re
+
 from syncd.works.crediting import cast_of_track
 from syncd.works.piece import Piece
 from syncd.works.track import Track
@@ -11,12 +13,19 @@ from syncd.works.words.instruments import VOICES
 from syncd.works.worktitle.medium import medium_title
 from syncd.works.worktitle.reading import WorkReading
 
+_FOR_PLAYERS = ("Trio", "Quartet", "Quintet", "Sextet", "Octet")
+_MEDIA = ("String", "Piano", "Wind", "Brass", "Clarinet", "Flute", "Horn", "Oboe")
+_NUMBER_WORD = re.compile(
+    r"(^|\s)(?:n[°º]|no[°º.]?|nr\.?|núm\.?|num\.?|č\.|№|#)\s*[°º]?\s*(\d+)\b", re.IGNORECASE
+)
 _PLAYED_ON_ANY_KEYS = ("Scarlatti, Domenico", "Soler, Antonio")
 
 
 def general_title(piece: Piece, reading: WorkReading) -> str:
     """The title by the conventions; a sonata's medium is taken from album and performers."""
-    title = reading.title
+    title = _NUMBER_WORD.sub(r"\1No. \2", reading.title)
+    if reading.form in _FOR_PLAYERS and reading.structured and title.startswith(reading.form):
+        return (_medium_of_album(piece.track, reading.form) or "") + title
     if (
         reading.form in ("Sonata", "Sonatina")
         and reading.structured
@@ -34,15 +43,29 @@ def _medium(piece: Piece, form: str) -> str:
     track = piece.track
     if track.composer_sort in _PLAYED_ON_ANY_KEYS:
         return "Keyboard "
-    for work in track.album.works:
-        if work.form == form and work.instruments:
-            medium = _before_form(form, work.instruments)
-            if medium is not None:
-                return medium
+    medium = _medium_of_album(track, form)
+    if medium is not None:
+        return medium
     instruments = _instruments(track)
     if instruments == ("harpsichord",):
         return "Keyboard "
     return (_before_form(form, instruments) if instruments else None) or ""
+
+
+def _medium_of_album(track: Track, form: str) -> str | None:
+    """What the album's title puts before the form: "Piano " of "Piano Trios"."""
+    for work in track.album.works:
+        if work.form != form:
+            continue
+        if work.instruments:
+            medium = _before_form(form, work.instruments)
+            if medium is not None:
+                return medium
+        elif work.structured and (at := work.title.find(form)) > 0 and work.title[at - 1] == " ":
+            before = work.title[:at]
+            if before.strip() in _MEDIA:
+                return before
+    return None
 
 
 def _before_form(form: str, instruments: tuple[str, ...]) -> str | None:

@@ -17,6 +17,7 @@ from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.separators import split_title
 from syncd.works.text import fold
 from syncd.works.value import plain_value
+from syncd.works.words.forms import SECTION_FORMS
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
@@ -35,6 +36,15 @@ _COUNTED = re.compile(
     r"\s*(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b(?!\s+(?:of|from|aus|du|de|dal)\b))",
     re.IGNORECASE,
 )
+_HASHED_MOVEMENT = re.compile(r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])")
+
+
+def _parted_movement(match: re.Match[str]) -> str:
+    """ "Scheherazade #1 The Sea" with a mark before the number, where no form is numbered."""
+    work = match.group("work")
+    return match.group() if read_work(work).form is not None else f"{work} - No. {match['n']} "
+
+
 _BRACKET = re.compile(r"[(\[{]")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 _INNER_ACT = re.compile(
@@ -125,6 +135,8 @@ def read_title(text: str) -> TitleReading:
     text = spelled_out(to_western(text if date is None else text[date.end() :]))
     if "ob" in text:
         text = _HOBOKEN_SPACE.sub(r"\1:", text)
+    if "#" in text or "№" in text:
+        text = _HASHED_MOVEMENT.sub(_parted_movement, text)
     small = text.lower()
     if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
         text = _COUNTED.sub(" - ", text)
@@ -290,6 +302,7 @@ class _Cut:
         for way in (
             self._by_leading_numeral,
             self._by_movement_number,
+            self._by_section_of_work,
             self._by_strong_work,
             self._by_inner_heading,
             self._by_source,
@@ -430,6 +443,18 @@ class _Cut:
         if inline is None:
             return None
         self.source = read_work(_without_composer(inline.group("work")))
+        return self._made(None, read_movement(inline.group("piece")), False)
+
+    def _by_section_of_work(self) -> TitleReading | None:
+        """ "Adagietto from Symphony No. 5": a tempo or a dance, and a work beyond doubt."""
+        inline = _FROM_INLINE.match(self.segments[0]) if len(self.segments) == 1 else None
+        if inline is None or self.source is not None:
+            return None
+        piece, source = read_work(inline.group("piece")), read_work(inline.group("work"))
+        plain = piece.form is None or piece.form in SECTION_FORMS or is_tempo(piece.text)
+        if not plain or piece.strength >= 2 or source.strength < 2:
+            return None
+        self.source = source
         return self._made(None, read_movement(inline.group("piece")), False)
 
     def _plain(self) -> TitleReading:
