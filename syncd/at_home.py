@@ -78,6 +78,7 @@ def updater(
     home: Home, library: LibrarySnapshot, report: "Report | None" = None
 ) -> "Iterator[Updater]":
     """An updater with this home's store and settings. Raises SetupProblem."""
+    from syncd import cards
     from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
     from syncd.transcoder.store import Store
     from syncd.update import Updater
@@ -95,6 +96,7 @@ def updater(
             store_limit_bytes=int(settings.store_limit_gb * 1e9),
             forgives=forgives,
             checks=settings.damaged != "use" or speaks_of_damage(home),
+            needed_elsewhere=lambda: cards.needed_pressings(home),
         )
 
 

@@ -7,7 +7,7 @@ only who it is.
 import contextlib
 import json
 import os
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
 from typing import Literal
@@ -26,7 +26,7 @@ from syncd.applier.identity import (
 )
 from syncd.applier.reading import read_card
 from syncd.applier.volume import FolderVolume
-from syncd.errors import CardProblem, SetupProblem
+from syncd.errors import CardBusy, CardProblem, SetupProblem
 from syncd.model import AudioHash
 from syncd.planner.programme import EVERYTHING, Programme, read_programme
 from syncd.profile import Profile, find_profile, read_profile, sample_profiles
@@ -113,14 +113,17 @@ def enrol(
     name: str | None = None,
     programme: str | None = None,
     *,
-    read_back: bool = True,
+    read_back: bool | None = None,
     auto: Auto | None = None,
     unmount: bool | None = None,
+    new_id: bool = False,
 ) -> CardRecord:
     """Make the volume at *mount* a card for *profile*. Nothing that is on it is touched.
 
-    A card that was enrolled before, here or elsewhere, keeps its id, and its files stay ours.
-    *auto* and *unmount* are as in :class:`CardRecord`; None keeps what was said before.
+    A card that was enrolled before, here or elsewhere, keeps its id, and its files stay ours. With
+    *new_id* it becomes a card of its own, as a copy of another one must, and its files stay ours.
+    *read_back*, *auto* and *unmount* are as in :class:`CardRecord`; None keeps what was said
+    before.
     Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
     """
     if not mount.is_dir():
@@ -138,6 +141,13 @@ def enrol(
             known = read_identity(volume)
         except IdentityDamaged:
             damaged = True
+        if (known is not None or damaged) and not volume.lock(CARD_FILE):
+            raise CardBusy(
+                f"Another syncd is at work on the card at {mount}. Wait until it has finished."
+            )
+        if known is not None and not new_id:
+            before = next((other.mount for other in records(home) if other.id == known.id), "")
+            refuse_copies(known.id, known.name, [mount, *([Path(before)] if before else [])])
         wanted = (name or (known.name if known else mount.absolute().name) or "CARD").strip()
         if not wanted or not wanted.isprintable() or len(wanted) > LONGEST_NAME:
             raise SetupProblem(
@@ -155,7 +165,9 @@ def enrol(
                 ),
                 None,
             )
-        identity = CardIdentity(known.id, wanted) if known else new_identity(wanted)
+        identity = new_identity(wanted)
+        if known is not None and not new_id:
+            identity = CardIdentity(known.id, wanted)
         for other in others:
             if other.id != identity.id:
                 raise SetupProblem(
@@ -164,16 +176,16 @@ def enrol(
                 )
         if damaged or identity != known:
             write_identity(volume, identity)
-    before = next((other for other in records(home) if other.id == identity.id), None)
+    earlier = next((other for other in records(home) if other.id == identity.id), None)
     record = CardRecord(
         identity.id,
         identity.name,
         kept_profile,
         kept_programme,
         str(mount.absolute()),
-        read_back,
-        auto=auto or (before.auto if before else "update"),
-        unmount=unmount if unmount is not None else bool(before and before.unmount),
+        read_back if read_back is not None else earlier is None or earlier.read_back,
+        auto=auto or (earlier.auto if earlier else "update"),
+        unmount=unmount if unmount is not None else bool(earlier and earlier.unmount),
     )
     save(home, record)
     return record
@@ -194,6 +206,39 @@ def identity_at(mount: Path) -> CardIdentity | None:
     with contextlib.suppress(CardProblem), FolderVolume(mount) as volume:
         return read_identity(volume)
     return None
+
+
+def places_of(
+    card_id: str, hints: Iterable[Path], mounted: Iterable[tuple[Path, CardIdentity]] | None = None
+) -> list[Path]:
+    """Where volumes with this id are now, among *hints* and *mounted* ones.
+
+    More than one are a card and its copies; one volume counts once, wherever it is mounted.
+    """
+    found: dict[tuple[int, int], Path] = {}
+    mounted = mounted_cards() if mounted is None else mounted
+    for place in (*hints, *(mount for mount, identity in mounted if identity.id == card_id)):
+        with contextlib.suppress(OSError):
+            facts = place.stat()
+            key = (facts.st_dev, facts.st_ino)
+            if key not in found:
+                identity = identity_at(place)
+                if identity is not None and identity.id == card_id:
+                    found[key] = place.absolute()
+    return list(found.values())
+
+
+def refuse_copies(card_id: str, name: str, hints: Iterable[Path]) -> None:
+    """Raises CardProblem where two volumes with one id are plugged in: a card and its copy."""
+    places = places_of(card_id, hints)
+    if len(places) < 2:
+        return
+    raise CardProblem(
+        f"{name} is plugged in twice, at {places[0]} and at {places[1]}: one is a copy of the "
+        "other, with the same id. Nothing was written to either. Take one out, or make the copy a "
+        f"card of its own: syncd enrol {places[1]} --new-id --profile NAME --name TEXT. What is on "
+        "it stays."
+    )
 
 
 def where(record: CardRecord, mounted: dict[str, Path] | None = None) -> Path | None:
@@ -227,6 +272,7 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
                     f"here as well: syncd enrol {place} --profile NAME. What is on it stays."
                 )
             here = str(place.absolute())
+            refuse_copies(record.id, record.name, [*_last(record), place])
             if record.mount != here:
                 record = replace(record, mount=here)
                 save(home, record)
@@ -254,7 +300,12 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
             f"The card {named[0].name} is not plugged in (last seen at {named[0].mount}). "
             "Plug it in and mount it, or give its mount point."
         )
+    refuse_copies(named[0].id, named[0].name, [*_last(named[0]), mount])
     return named[0], mount
+
+
+def _last(record: CardRecord) -> list[Path]:
+    return [Path(record.mount)] if record.mount else []
 
 
 def _tell_damaged(home: Home, card: str) -> None:

@@ -8,12 +8,13 @@ import datetime
 import tempfile
 import threading
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 import xxhash
 
+from syncd.applier.ailing import is_rest
 from syncd.applier.apply import Applied, CannotMake, CatalogueBuilder, Content, apply, sweep
 from syncd.applier.identity import CARD_FILE
 from syncd.applier.reading import CardReading, read_card
@@ -22,7 +23,7 @@ from syncd.applier.verify import Verified, disbelieved
 from syncd.applier.volume import FolderVolume, Volume, content_hash, read_only
 from syncd.catalogue.build import FORM, build
 from syncd.catalogue.from_plan import entries_of
-from syncd.errors import CardBusy, ItemProblem
+from syncd.errors import CardBusy, CardProblem, ItemProblem
 from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
@@ -95,6 +96,9 @@ class Updater:
     *scratch* is a folder at home for what is made on the way. Damaged masters are left out but for
     those that it *forgives*; without *checks* nobody looks for damage, and all are used. Raises
     SetupProblem when the store cannot be used.
+
+    *needed_elsewhere* tells which pressings other cards that are plugged in hold; it raises
+    CardProblem where that cannot be known, and then nothing goes out of the store.
     """
 
     def __init__(
@@ -110,12 +114,14 @@ class Updater:
         store_limit_bytes: int | None = None,
         forgives: Callable[[Track], bool] | None = None,
         checks: bool = True,
+        needed_elsewhere: Callable[[], Collection[PressingKey]] | None = None,
     ) -> None:
         self.library = library
         self.forgives = forgives or (lambda track: False)
         self.checks = checks
         self.today = (datetime.date.today() - datetime.date(1970, 1, 1)).days
         self.store_limit_bytes = store_limit_bytes
+        self.needed_elsewhere = needed_elsewhere or (lambda: ())
         self.store = store
         self.tool = tool
         self.scratch = scratch
@@ -142,6 +148,8 @@ class Updater:
         reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
         if reading.manifest_lost or (reading.manifest_absent and reading.state.foreign):
             reading = self._adopted(target, reading)
+        if reading.overwritten:
+            reading = self._known_as_cut(target, reading)
         return reading if found is None else disbelieved(reading, found)
 
     def _plan(self, target: Target, reading: CardReading) -> Plan:
@@ -290,19 +298,32 @@ class Updater:
     def _ended(
         self, target: Target, plan: Plan, total: Applied, made: set[PressingKey], started: float
     ) -> Outcome:
-        if self.store_limit_bytes is not None:
-            needed = {
-                pressing_id(placement)
-                for placement in plan.end
-                if placement.recipe is not None and placement.recipe.action != "carry"
-            }
-            self.store.trim(self.store_limit_bytes, needed)
+        self._trim(plan)
         if (measured := self._sink(target.profile)) is not None:
             measured.trim()
         from_store = sum(key not in made for key in _written(plan))
         return Outcome(
             plan, total, len(made), from_store, time.monotonic() - started, self._all_notices()
         )
+
+    def _trim(self, plan: Plan) -> None:
+        """Keep the store within its limit, but for what cards need that are plugged in."""
+        if self.store_limit_bytes is None:
+            return
+        size = self.store.size()
+        if size.pressing_bytes + size.picture_bytes <= self.store_limit_bytes:
+            return
+        needed = {
+            pressing_id(placement)
+            for placement in plan.end
+            if placement.recipe is not None and placement.recipe.action != "carry"
+        }
+        try:
+            needed.update(self.needed_elsewhere())
+        except CardProblem as problem:
+            self.notices.append(f"Nothing was removed from the store. {problem}")
+            return
+        self.store.trim(self.store_limit_bytes, needed)
 
     def _all_notices(self) -> tuple[str, ...]:
         return tuple(dict.fromkeys([*self.notices, *self.store.notices]))
@@ -671,6 +692,48 @@ class Updater:
             unfinished=True,
         )
         return replace(reading, state=state)
+
+    def _known_as_cut(self, target: Target, reading: CardReading) -> CardReading:
+        """*reading* with those overwritten files as damaged ones of ours that are ours, but cut.
+
+        Ours is what holds nothing but bytes of ours in their places, and zeros. All else may be
+        the listener's: it stays, and ours goes beside it.
+        """
+        missing = {entry.path: entry for entry in reading.state.missing}
+        of_source = {placement.source: placement for placement in self._plan(target, reading).end}
+        cut: list[str] = []
+        with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
+            for path in reading.overwritten:
+                entry = missing.get(CardPath(path))
+                placement = of_source.get(entry.source) if entry is not None else None
+                if placement is not None and self._is_cut(target, placement, path, Path(folder)):
+                    cut.append(path)
+        for path in reading.overwritten:
+            if path not in cut:
+                self.notices.append(
+                    f"{path} on {target.volume.name} is not what syncd wrote there: it was written "
+                    "over by something else, or is damaged. It stays as it is, and ours goes "
+                    "beside it. Remove it if it is of no use."
+                )
+        state = reading.state
+        own = sum(state.allocated(reading.sizes[path]) for path in cut)
+        state = replace(
+            state,
+            foreign=tuple(path for path in state.foreign if path not in cut),
+            own_bytes=state.own_bytes + own,
+            unfinished=state.unfinished or bool(cut),
+        )
+        return replace(reading, state=state, debris=(*reading.debris, *cut))
+
+    def _is_cut(self, target: Target, placement: Placement, path: str, scratch: Path) -> bool:
+        """Whether what lies at *path* is *placement*'s file, cut or with zeros in it."""
+        try:
+            with self._dressed(target.profile, placement, scratch) as content:
+                if (target.volume.size(path) or 0) >= content.size:
+                    return False
+                return is_rest(target.volume.chunks(path), content.chunks())
+        except ItemProblem:
+            return False
 
     def _same(
         self, target: Target, placement: Placement, scratch: Path, untouched_too: bool

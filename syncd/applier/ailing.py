@@ -67,6 +67,22 @@ def ailment(volume: Volume, entry: ManifestEntry, first: str, heads: Heads) -> s
     return "Its content is not what was written."
 
 
+def is_rest(lying: Iterable[bytes], whole: Iterable[bytes]) -> bool:
+    """Whether *lying* holds bytes of *whole* in their places and zeros, and nothing else."""
+    held = b""
+    source = iter(whole)
+    for chunk in lying:
+        while len(held) < len(chunk):
+            more = next(source, None)
+            if more is None:
+                return False
+            held += more
+        ours, held = held[: len(chunk)], held[len(chunk) :]
+        if chunk != ours and any(a not in (0, b) for a, b in zip(chunk, ours, strict=True)):
+            return False
+    return True
+
+
 class _Looked:
     """What is seen in passing: blocks of zeros, and where another file begins."""
 

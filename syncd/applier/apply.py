@@ -174,7 +174,7 @@ class _Applying:
         self.placement = {placement.path: placement for placement in plan.end}
         self.entries = {entry.path: entry for entry in reading.state.entries}
         state = reading.state
-        self.ours = {entry.path for entry in (*state.entries, *state.missing)}
+        self.ours = {entry.path for entry in (*state.entries, *state.missing)} - {*state.foreign}
         self.asides: dict[CardPath, tuple[str, ManifestEntry]] = {}
         self.moved: set[CardPath] = set()
         self.taken: set[str] = set()

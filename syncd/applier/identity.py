@@ -49,20 +49,19 @@ def read_identity(volume: Volume) -> CardIdentity | None:
 def _decode(raw: bytes, card: str) -> CardIdentity:
     try:
         data = json.loads(raw)
-        name = "".join(letter for letter in str(data["name"]) if letter.isprintable())
-        identity = CardIdentity(str(uuid.UUID(data["id"])), name[:LONGEST_NAME])
         form = int(data["format"])
+        if form > CARD_FORMAT:  # before anything else: what more a newer one holds is not known
+            raise CardProblem(
+                f"The card at {card} was enrolled by a newer syncd (format {form}). Update syncd "
+                "on this computer; the card was left as it is."
+            )
+        name = "".join(letter for letter in str(data["name"]) if letter.isprintable())
+        return CardIdentity(str(uuid.UUID(data["id"])), name[:LONGEST_NAME])
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise IdentityDamaged(
             f"The file {CARD_FILE} on {card} is damaged ({error}). Enrol the card again with "
             "'syncd enrol'; what is on it stays."
         ) from error
-    if form > CARD_FORMAT:
-        raise CardProblem(
-            f"The card {identity.name} was enrolled by a newer syncd (format {form}). Update "
-            "syncd on this computer; the card was left as it is."
-        )
-    return identity
 
 
 def write_identity(volume: Volume, identity: CardIdentity) -> None:

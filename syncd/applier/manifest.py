@@ -35,6 +35,7 @@ MANIFEST_NEW = f"{FOLDER}/manifest.new"
 JOURNAL = f"{FOLDER}/journal"
 INCOMING = f"{FOLDER}/incoming"
 MANIFEST_FORMAT = 1
+JOURNAL_FORMAT = 1
 
 _ASIDE = re.compile(re.escape(INCOMING) + "/[0-9a-z]+")
 
@@ -48,10 +49,16 @@ LARGEST_MANIFEST = 1 << 30
 class _Header:
     syncd: str
     format: int
-    files: int
+    files: int = -1  # how a newer format counts is not known here
+
+
+@dataclass(frozen=True, slots=True)
+class _Form:
+    format: int = 0
 
 
 _HEADER = msgspec.json.Decoder(_Header)
+_FORM = msgspec.json.Decoder(_Form)
 _DECODER = msgspec.json.Decoder(ManifestEntry)
 
 
@@ -97,13 +104,9 @@ def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
         header = _HEADER.decode(lines[0])
     except (OSError, EOFError, zlib.error, ValueError, msgspec.MsgspecError) as error:
         raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
-    newer = header.syncd == "manifest" and header.format > MANIFEST_FORMAT
+    if header.syncd == "manifest" and header.format > MANIFEST_FORMAT:
+        raise _newer(card, "manifest", header.format)
     count = header.files
-    if newer:
-        raise CardProblem(
-            f"The card {card} was written by a newer syncd (manifest format {header.format}). "
-            "Update syncd on this computer; the card was left as it is."
-        )
     try:
         entries = tuple(_DECODER.decode(line) for line in lines[1:-1])
     except msgspec.MsgspecError as error:
@@ -112,6 +115,13 @@ def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
     if len(entries) != count or not sound or len({entry.path for entry in entries}) != count:
         raise ManifestDamaged(f"The manifest of the card {card} is damaged (count or paths).")
     return entries
+
+
+def _newer(card: str, what: str, form: int) -> CardProblem:
+    return CardProblem(
+        f"The card {card} was written by a newer syncd ({what} format {form}). Update syncd on "
+        "this computer; the card was left as it is."
+    )
 
 
 def _unpacked(data: bytes) -> bytes:
@@ -151,6 +161,7 @@ class JournalLine:
     kind: str
     entry: ManifestEntry | None = None
     aside: str = ""
+    format: int = JOURNAL_FORMAT
 
 
 _LINE = msgspec.json.Decoder(JournalLine)
@@ -162,14 +173,19 @@ def encode_line(line: JournalLine) -> bytes:
     return b"\n%08x %b\n" % (zlib.crc32(body), body)
 
 
-def decode_journal(data: bytes) -> list[JournalLine]:
-    """The lines that are whole, in order. A torn one is passed over: what follows checks itself."""
+def decode_journal(data: bytes, card: str = "") -> list[JournalLine]:
+    """The lines that are whole, in order. A torn one is passed over: what follows checks itself.
+
+    Raises CardProblem for a newer format.
+    """
     lines: list[JournalLine] = []
     for raw in data.split(b"\n"):
         head, _, body = raw.partition(b" ")
         try:
             if len(head) != 8 or int(head, 16) != zlib.crc32(body):
                 continue
+            if (form := _FORM.decode(body).format) > JOURNAL_FORMAT:
+                raise _newer(card, "journal", form)
             line = _LINE.decode(body)
         except (ValueError, msgspec.MsgspecError):
             continue

@@ -23,15 +23,19 @@ class CardReading:
 
     ``waiting`` maps the paths of files that lie aside, complete, to what they are; ``debris`` are
     files of ours that are not whole; ``vacated`` are paths where a file of ours lay or was to lie,
-    so that their folders may have been left empty. ``manifest_lost`` tells that there was a
-    manifest once, ``manifest_absent`` that there is none, perhaps because there never was.
-    ``notices`` is what a person should be told. ``sizes`` has every file on the card.
+    so that their folders may have been left empty. ``overwritten`` are files that lie, with
+    another size, where one of ours lay when an update had ended: the listener's, or ours and cut.
+    They count as foreign until it is known by their content that they are ours. ``manifest_lost``
+    tells that there was a manifest once, ``manifest_absent`` that there is none, perhaps because
+    there never was. ``notices`` is what a person should be told. ``sizes`` has every file on the
+    card.
     """
 
     state: CardState
     waiting: dict[str, ManifestEntry] = field(default_factory=dict)
     debris: tuple[str, ...] = ()
     vacated: tuple[str, ...] = ()
+    overwritten: tuple[str, ...] = ()
     slots: tuple[SlotState, SlotState] = (SlotState(), SlotState())
     manifest_lost: bool = False
     manifest_absent: bool = False
@@ -50,7 +54,8 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     entries, lost, notices = _manifest(volume, sizes)
     journal = volume.read(manifest.JOURNAL) if manifest.JOURNAL in sizes else None
     place = fold if _blind_to_case(volume, sizes) else str
-    known = Known.replay(entries, manifest.decode_journal(journal or b""), place)
+    lines = manifest.decode_journal(journal or b"", volume.name)
+    known = Known.replay(entries, lines, place)
     for file in seen:
         if file.closed:
             _leave_closed(volume, file.path, known)
@@ -60,6 +65,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     present: list[ManifestEntry] = []
     missing: list[ManifestEntry] = []
     debris: list[str] = []
+    overwritten: set[str] = set()
     vacated = {str(entry.path) for entry in known.asides.values()}
     for where, candidates in known.candidates.items():
         size = lying.get(where)
@@ -70,7 +76,9 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         if entry is not None:
             present.append(entry)
             continue
-        if size is not None:
+        if size and where not in known.unsure and placed:
+            overwritten.add(where)
+        elif size is not None:
             debris.append(candidates[0].path)
         missing.extend(placed[-1:])
     damaged = {place(path) for path in debris}
@@ -84,7 +92,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
                 debris.append(file.path)
         elif place(file.path) in damaged:
             own_bytes += -(-file.size // space.cluster) * space.cluster  # it goes first of all
-        elif place(file.path) not in known.candidates:
+        elif place(file.path) not in known.candidates or place(file.path) in overwritten:
             foreign.append(CardPath(file.path))
     if any(file.path.startswith(manifest.INCOMING + "/") for file in seen):
         own_bytes += space.cluster  # that folder goes, too
@@ -115,6 +123,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         waiting,
         tuple(debris),
         tuple(sorted(vacated)),
+        tuple(file.path for file in seen if place(file.path) in overwritten),
         states,
         manifest_lost=lost,
         manifest_absent=manifest.MANIFEST not in sizes and manifest.MANIFEST_NEW not in sizes,

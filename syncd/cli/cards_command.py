@@ -1,5 +1,7 @@
 """``syncd cards``: the cards that are known."""
 
+from pathlib import Path
+
 import click
 
 from syncd import cards
@@ -13,22 +15,27 @@ from syncd.settings import Home
 def command(home: Home, as_json: bool) -> None:
     """List the cards that are known, and which are plugged in."""
     known = cards.records(home)
-    mounted = {identity.id: mount for mount, identity in cards.mounted_cards()} if known else {}
+    mounted = list(cards.mounted_cards()) if known else []
     listed = []
+    copied = []
     for record in known:
-        mount = cards.where(record, mounted)
+        last = [Path(record.mount)] if record.mount else []
+        places = [str(place) for place in cards.places_of(record.id, last, mounted)]
+        if len(places) > 1:
+            copied.append(f"{record.name} is plugged in more than once: {', '.join(places)}.")
         listed.append(
             {
                 "name": record.name,
                 "id": record.id,
                 "profile": record.profile,
                 "programme": record.programme,
-                "plugged_in": mount is not None,
-                "mount": str(mount) if mount is not None else None,
+                "plugged_in": bool(places),
+                "mount": places[0] if places else None,
+                "copies": places[1:],
             }
         )
     damaged = cards.damaged_records(home)
-    for text in damaged:
+    for text in (*damaged, *copied):
         notice(text)
     if as_json:
         json_document(listed)

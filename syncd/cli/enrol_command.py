@@ -19,9 +19,10 @@ from syncd.settings import Home
 @click.option("--programme", metavar="FILE", help="What shall be on it; default: everything.")
 @click.option(
     "--read-back/--no-read-back",
-    default=True,
+    default=None,
     help="Read what is written to it again and compare; default: yes.",
 )
+@click.option("--new-id", is_flag=True, help="Make the copy of another card a card of its own.")
 @click.option(
     "--auto",
     type=click.Choice(["update", "ask first"]),
@@ -40,7 +41,8 @@ def command(
     profile: str,
     name: str | None,
     programme: str | None,
-    read_back: bool,
+    read_back: bool | None,
+    new_id: bool,
     auto: Literal["update", "ask first"] | None,
     unmount: bool | None,
     as_json: bool,
@@ -58,6 +60,7 @@ def command(
             name,
             programme,
             read_back=read_back,
+            new_id=new_id,
             auto=auto,
             unmount=unmount,
         )
