@@ -11,7 +11,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
 
-from syncd.catalogue.belonging import CatalogueEntry, filed_album, filed_artist, milliseconds, same
+from syncd.catalogue.belonging import (
+    NO_ALBUM,
+    NO_ARTIST,
+    CatalogueEntry,
+    filed_album,
+    filed_artist,
+    milliseconds,
+    same,
+)
 from syncd.catalogue.contract import FIRST_PREFIX, ROWS
 from syncd.catalogue.labels import Charset, Text
 from syncd.catalogue.order import display_key, fold, letter
@@ -319,8 +327,8 @@ def _wanted(entries: Sequence[CatalogueEntry], text: Text) -> Ways:
                             lead(name, text.clean(heading) or NO_PERFORMER, entry.path)
     for entry in entries:
         if entry.identity.kind is not Kind.WORK:
-            lead("artists", text.clean(filed_artist(entry)), entry.path)
-            lead("albums", text.clean(filed_album(entry)), entry.path)
+            lead("artists", text.clean(filed_artist(entry)) or NO_ARTIST, entry.path)
+            lead("albums", text.clean(filed_album(entry)) or NO_ALBUM, entry.path)
     return ways
 
 
