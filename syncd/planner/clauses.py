@@ -104,7 +104,7 @@ class Telling:
         said = [
             f"{limit.size} bytes" if limit.size is not None else "",
             f"{limit.hours:g} hours" if limit.hours is not None else "",
-            f"{limit.recordings} recordings" if limit.recordings is not None else "",
+            f"{limit.recordings} in number" if limit.recordings is not None else "",
         ]
         return f"Its clause is limited to {', '.join(filter(None, said))}."
 

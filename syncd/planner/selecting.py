@@ -6,7 +6,7 @@ the library, not once for each track, so that twenty clauses and 100,000 tracks 
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence, Set
 from dataclasses import dataclass
 from typing import Any
 
@@ -80,8 +80,7 @@ def select(programme: Programme, groups: Sequence[Group], today: int | None = No
     wanted: list[tuple[int, Group]] = []
     found = []
     for number, clause in enumerate(programme.clause):
-        fitting, notes = library.chosen(clause)
-        fitting -= out
+        fitting, notes = library.chosen(clause, out)
         own = fitting & free
         free -= own
         found.append(Found(len(fitting), len(fitting) - len(own), tuple(dict.fromkeys(notes))))
@@ -99,18 +98,19 @@ class _Library:
         self._fitting: dict[tuple[str, str], frozenset[int]] = {}
         self._numbers: dict[str, list[float | None]] = {}
 
-    def chosen(self, clause: Clause) -> tuple[set[int], list[str]]:
-        """The groups that *clause* chooses, and notes about what is not there."""
-        fitting, notes = self.fitting(clause)
+    def chosen(self, clause: Clause, out: set[int]) -> tuple[set[int], list[str]]:
+        """The groups but for *out* that *clause* chooses, and notes about what is not there."""
+        notes: list[str] = []
         for choice in clause.leave_out:
-            out, more = self.fitting(choice)
-            fitting = fitting - out
-            notes = [*notes, *more]
-        return fitting, notes
+            these, more = self.fitting(choice)
+            out = out | these
+            notes += more
+        fitting, more = self.fitting(clause, out)
+        return fitting, [*more, *notes]
 
-    def fitting(self, choice: Choice) -> tuple[set[int], list[str]]:
-        """The groups of which all that *choice* asks is true."""
-        fitting = set(range(len(self._groups)))
+    def fitting(self, choice: Choice, out: Set[int] = frozenset()) -> tuple[set[int], list[str]]:
+        """The groups, but for *out*, of which all that *choice* asks is true."""
+        fitting = set(range(len(self._groups))) - out
         notes: list[str] = []
         if choice.kind is not None:
             fitting &= set(self._by_value("kind").get(choice.kind, ()))

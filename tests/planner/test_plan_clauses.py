@@ -56,7 +56,7 @@ def test_each_clause_tells_what_it_took_and_what_its_limit_kept_out() -> None:
     assert works.bytes == sum(p.size for p in plan.end if p.track in SONATA)
     (beyond,) = works.beyond_limit
     assert beyond.title.startswith("Viremsk, Aldona: Trio")
-    assert beyond.reason == "Its clause is limited to 1 recordings."
+    assert beyond.reason == "Its clause is limited to 1 in number."
     assert wrong.taken == wrong.fitting == 0
     assert len(wrong.notes) == 1
     assert (again.fitting, again.earlier, again.taken) == (2, 2, 0)

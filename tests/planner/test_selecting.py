@@ -123,6 +123,7 @@ def chosen(*clauses: Clause, leave_out: tuple[Choice, ...] = (), today: int = 10
         ({"composer": "Beethoven", "year": "1960-"}, "fifth"),
         ({"kind": "work", "label": "kestrel"}, "goldberg"),
         ({"kind": "work", "newest": 1}, "sonata"),
+        ({"newest": 2, "leave_out": [{"kind": "popular"}]}, "sonata fifth"),
         ({"composer": "Beethoven", "leave_out": [{"form": "symphony"}]}, "sonata"),
         ({"everything": True, "leave_out": [{"kind": "popular"}, {"period": "classical"}]},
          "goldberg mass"),
