@@ -179,7 +179,8 @@ def clauses(told: ProgrammeTold, most: int | None) -> Iterator[str]:
 def _taken(clause: ClauseTold) -> str:
     said = [f"{clause.taken} of {_groups(clause.fitting)}"]
     if clause.taken:
-        said.append(f"{amount(clause.bytes)}, {clause.hours:.1f} hours")
+        hours, minutes = divmod(round(clause.hours * 60), 60)
+        said.append(f"{amount(clause.bytes)}, {f'{hours} h ' if hours else ''}{minutes} min")
     if clause.earlier:
         said.append(f"{clause.earlier} taken up by clauses before it")
     if clause.unplayable:
