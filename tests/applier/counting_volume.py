@@ -94,6 +94,7 @@ class CountingVolume:
         self.case_blind = case_blind
         self.changes = 0
         self.barriers = 0
+        self.bytes_written = 0
         self.cut_at: int | None = None
         self.fault_at: int | None = None
         self.fault: Callable[[], CardProblem] | None = None
@@ -198,6 +199,7 @@ class CountingVolume:
             self._count(f"more of {path}")
             digest.update(chunk)
             inode.data += chunk
+            self.bytes_written += len(chunk)
             self._room(path)
         return len(inode.data), ContentHash(digest.hexdigest())
 
@@ -208,6 +210,7 @@ class CountingVolume:
         if found is None:
             self._link(self._now, path, inode, since=True)
         inode.data += data
+        self.bytes_written += len(data)
         self._room(path)
 
     def rename(self, origin: str, target: str) -> None:
