@@ -55,7 +55,11 @@ class ExfatCard:
             self._told("umount", "--lazy", str(self.point))
 
     def take_out(self) -> None:
-        """Unmount it in an orderly way."""
+        """Unmount it in an orderly way, once nobody looks at it: every syncd looks for cards."""
+        for _ in range(200):
+            if subprocess.run(["umount", str(self.point)], capture_output=True).returncode == 0:
+                return
+            time.sleep(0.05)
         self._told("umount", str(self.point))
 
     def fsck(self) -> str:
