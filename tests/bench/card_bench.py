@@ -6,8 +6,10 @@ Sources are FLAC files of filtered noise, so that nothing is small by luck; the 
 Filling: ``syncd update`` of a new card, scan, inspection, tags, hashes and catalogue included,
 beside ``find | xargs -P 2 ffmpeg`` with the same encoder and quality, then ``cp`` and ``sync``.
 Again: the card is emptied and updated from the store, in turns with ``cp -r`` and ``sync`` of the
-bytes that the first update wrote. The least of the rounds counts. A fixed cost of starting Python
-is part of ours; what it weighs depends on how fast the card is.
+bytes that the first update wrote, and ``cmp`` of the two, once as it comes (from memory) and once
+with the copies dropped from memory first, as syncd drops what it reads back. The least of the
+rounds counts. A fixed cost of starting Python, scanning and reading the card is part of ours and
+told by itself: an update with nothing to do. What it weighs depends on how fast the card is.
 """
 
 import argparse
@@ -63,6 +65,23 @@ def bare_filling(place: Path) -> None:
     subprocess.run(["sync", "-f", str(place / "copied")], check=True)
 
 
+def drop(folder: Path) -> None:
+    """Have the system forget the files in *folder*."""
+    for file in folder.rglob("*"):
+        if file.is_file():
+            fd = os.open(file, os.O_RDONLY)
+            os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
+            os.close(fd)
+
+
+def compared(kept: Path, bare: Path) -> float:
+    """Seconds that cmp takes for all files."""
+    script = 'cd "$1" && find . -type f -exec cmp {} "$2"/{} ";"'
+    start = time.perf_counter()
+    subprocess.run(["sh", "-c", script, "sh", str(kept), str(bare)], check=True)
+    return time.perf_counter() - start
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tracks", type=int, default=60)
@@ -88,7 +107,7 @@ def main() -> None:
         kept = place / "kept"
         shutil.copytree(card, kept)
         size = sum(file.stat().st_size for file in kept.rglob("*") if file.is_file())
-        ours, theirs = [], []
+        ours, theirs, idle, plain, memory, medium = [], [], [], [], [], []
         for _ in range(wanted.rounds):
             shutil.rmtree(card)
             card.mkdir()
@@ -97,15 +116,40 @@ def main() -> None:
             start = time.perf_counter()
             syncd(home, "update", str(card))
             ours.append(time.perf_counter() - start)
+            start = time.perf_counter()
+            syncd(home, "update", str(card))
+            idle.append(time.perf_counter() - start)
+            shutil.rmtree(card / "Music")
+            os.sync()
+            start = time.perf_counter()
+            syncd(home, "update", str(card), "--no-read-back")
+            plain.append(time.perf_counter() - start)
             shutil.rmtree(bare, ignore_errors=True)
             os.sync()
             start = time.perf_counter()
             subprocess.run(["cp", "-r", str(kept), str(bare)], check=True)
             subprocess.run(["sync", "-f", str(bare)], check=True)
             theirs.append(time.perf_counter() - start)
+            memory.append(theirs[-1] + compared(kept, bare))
+            drop(bare)
+            medium.append(theirs[-1] + compared(kept, bare))
         print(f"{wanted.tracks} files, {size / 1e6:.0f} MB, least of {wanted.rounds} rounds")
-        print(f"cp -r, sync      {min(theirs):6.2f} s  1.00")
-        print(f"syncd update     {min(ours):6.2f} s  {min(ours) / min(theirs):.2f}  (budget 1.3)")
+        fixed = min(idle)
+
+        def row(name: str, taken: float, bare_tools: float, budget: float) -> None:
+            without = (taken - fixed) / bare_tools
+            print(
+                f"{name:24} {taken:6.2f} s  {taken / bare_tools:.2f}; without the fixed cost "
+                f"{without:.2f}  (budget {budget})"
+            )
+
+        print(f"nothing to do (fixed)    {fixed:6.2f} s")
+        print(f"cp -r, sync              {min(theirs):6.2f} s  1.00")
+        row("update, not read back", min(plain), min(theirs), 1.3)
+        print(f"cp -r, sync, cmp, memory {min(memory):6.2f} s  1.00")
+        row("update, read back", min(ours), min(memory), 1.15)
+        print(f"cp -r, sync, cmp, medium {min(medium):6.2f} s  1.00")
+        row("update, read back", min(ours), min(medium), 1.15)
 
 
 if __name__ == "__main__":
