@@ -12,14 +12,14 @@ WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
 import sqlite3
 from collections.abc import Iterable
 from importlib import resources
-from itertools import count
+from itertools import islice
 from pathlib import Path
 
 from syncd.catalogue.arrange import arrange
 from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.contract import APPLICATION_ID, FORM, PAGE_BYTES
 from syncd.catalogue.labels import Charset
-from syncd.catalogue.rows import Row, Rows
+from syncd.catalogue.rows import Rows
 from syncd.errors import SetupProblem
 
 __all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build"]
@@ -65,15 +65,11 @@ def _write(connection: sqlite3.Connection, rows: Rows) -> None:
     for table, first, content in rows.runs():
         if content:
             places = ",".join("?" * len(content[0]))
-            connection.executemany(
-                f"INSERT INTO {table} VALUES (?,{places})",
-                map(_numbered, count(first), content),
-            )
+            insert = f"INSERT INTO {table} VALUES"
+            run(f"{insert} ({first},{places})", content[0])
+            # NULL is the id after the highest: so it must be, since ids have no gaps.
+            connection.executemany(f"{insert} (NULL,{places})", islice(content, 1, None))
     run("COMMIT")
-
-
-def _numbered(number: int, row: Row) -> Row:
-    return (number, *row)
 
 
 def _statements(script: str) -> list[str]:

@@ -4,6 +4,7 @@ Tags are hostile input: control characters, line breaks, marks that turn the dir
 around, half surrogates and lengths beyond all measure end here.
 """
 
+import re
 import unicodedata
 from typing import Literal
 
@@ -13,8 +14,11 @@ from syncd.catalogue.contract import LABEL_BYTES, WHOLE_BYTES
 
 Charset = Literal["unicode", "ascii"]
 
+# Control characters (category Cc), line and paragraph separators.
+_BREAKS = re.compile("[\x00-\x1f\x7f-\x9f\u2028\u2029]")
 # Bidirectional overrides, embeddings and isolates (Unicode Standard Annex 9), byte order mark.
-_DIRECTION = {*range(0x202A, 0x202F), *range(0x2066, 0x206A), 0x200E, 0x200F, 0x061C, 0xFEFF}
+_DIRECTION = re.compile("[\u202a-\u202e\u2066-\u2069\u200e\u200f\u061c\ufeff]")
+_NOT_SHOWN = re.compile(f"{_BREAKS.pattern}|{_DIRECTION.pattern}|[\ud800-\udfff]")
 
 
 class Text:
@@ -58,12 +62,9 @@ class Text:
     def _cleaned(self, text: str) -> str:
         if text.isascii() and text.isprintable():
             return " ".join(text.split())
-        shown = "".join(
-            " " if unicodedata.category(c) in ("Cc", "Zl", "Zp") else c
-            for c in unicodedata.normalize("NFC", text)
-            if ord(c) not in _DIRECTION
-        )
-        shown = shown.encode("utf-8", "replace").decode()
+        shown = unicodedata.normalize("NFC", text)
+        if _NOT_SHOWN.search(shown):
+            shown = _DIRECTION.sub("", _BREAKS.sub(" ", shown)).encode("utf-8", "replace").decode()
         if self._ascii:
             # What has no letters of its own (an emoji's ":name:") is still printable ASCII.
             shown = "".join(c for c in anyascii(shown) if c.isprintable())

@@ -3,6 +3,7 @@
 from collections import Counter
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 from syncd.catalogue.belonging import best_spelling, same
 from syncd.catalogue.labels import Text
@@ -45,23 +46,25 @@ class Performing:
 
     def __init__(self, text: Text, credits_of: Sequence[Sequence[Credit]]) -> None:
         """*credits_of* are the credits of each recording."""
-        # list -> heading's key -> places of recordings
-        found: dict[str, dict[str, list[int]]] = {name: {} for name in PERFORMER_LISTS}
-        spelled: dict[str, dict[str, Counter[str]]] = {name: {} for name in PERFORMER_LISTS}
+        # list -> heading's key -> places of recordings, spellings of the heading
+        found: dict[str, dict[str, tuple[list[int], Counter[str]]]]
+        found = {name: {} for name in PERFORMER_LISTS}
         for place, credits in enumerate(credits_of):
-            for name, heading in headings_of(credits):
-                key = same(heading)
-                places = found[name].setdefault(key, [])
-                if not places or places[-1] != place:
-                    places.append(place)
-                spelled[name].setdefault(key, Counter())[heading] += 1
+            for credit in credits:
+                for name, heading, key in _listed(credit):
+                    if key not in found[name]:
+                        found[name][key] = ([], Counter())
+                    places, spelled = found[name][key]
+                    if not places or places[-1] != place:
+                        places.append(place)
+                    spelled[heading] += 1
         self.links: list[int] = []
         self.lists: dict[str, list[Heading]] = {}
         known: dict[tuple[int, ...], int] = {}
         for name in PERFORMER_LISTS:
             titled = [
-                (text.clean(best_spelling(spelled[name][key])) or NO_PERFORMER, key, tuple(places))
-                for key, places in found[name].items()
+                (text.clean(best_spelling(spelled)) or NO_PERFORMER, key, tuple(places))
+                for key, (places, spelled) in found[name].items()
             ]
             titled.sort(key=lambda one: (display_key(one[0]), one[1]))
             self.lists[name] = []
@@ -75,14 +78,24 @@ class Performing:
 def headings_of(credits: Iterable[Credit]) -> Iterator[tuple[str, str]]:
     """The lists that a recording with *credits* stands in: list and name, perhaps repeated."""
     for credit in credits:
-        if not performs(credit):
-            continue
-        yield "performers", credit.name
-        role = credit.role.casefold()
-        if role in _LIST_OF_ROLE:
-            yield _LIST_OF_ROLE[role], credit.name
-        if credit.instrument and credit.instrument.strip():
-            yield "instruments", credit.instrument[:1].upper() + credit.instrument[1:]
+        for name, heading, _ in _listed(credit):
+            yield name, heading
+
+
+@lru_cache(maxsize=65536)
+def _listed(credit: Credit) -> tuple[tuple[str, str, str], ...]:
+    """The lists that *credit* leads into: list, name there, and what spellings have in common."""
+    if not performs(credit):
+        return ()
+    key = same(credit.name)
+    found = [("performers", credit.name, key)]
+    role = credit.role.casefold()
+    if role in _LIST_OF_ROLE:
+        found.append((_LIST_OF_ROLE[role], credit.name, key))
+    if credit.instrument and credit.instrument.strip():
+        heading = credit.instrument[:1].upper() + credit.instrument[1:]
+        found.append(("instruments", heading, same(heading)))
+    return tuple(found)
 
 
 def performs(credit: Credit) -> bool:
