@@ -78,14 +78,14 @@ _ABBREVIATED = re.compile(
     rf"|(?P<overture>ov|ovt|ouv|overt)(?:\.|\b)(?=\s*(?:$|[,;:(/-])))",
     re.IGNORECASE,
 )
-_WORD = re.compile(r"[^\W\d_]+")
+_TO_SPACES = str.maketrans(dict.fromkeys(map(ord, "0123456789.,:;/()[]#&-–_\"'"), " "))
 _SHORT = frozenset((*_FORMS, *_INSTRUMENTS, *_INITIALS))
 
 
 @lru_cache(maxsize=32768)
 def spelled_out(text: str) -> str:
     """*text* with abbreviated forms and instruments of works spelled out."""
-    if _SHORT.isdisjoint(_WORD.findall(text.lower())):
+    if _SHORT.isdisjoint(text.lower().translate(_TO_SPACES).split()):
         return text
     return _ABBREVIATED.sub(_spell, text)
 

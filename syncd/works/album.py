@@ -210,7 +210,7 @@ def _read(original: str, text: str) -> AlbumReading:
         people=tuple(people),
         instruments=instruments,
         shares=read_shares(text),
-        about=tells_of_many(text),
+        about=bool(composers) and tells_of_many(text),
     )
 
 

@@ -200,24 +200,25 @@ def _doubt_tag(track: Track) -> None:
         else:
             _lower(track, "the title's number is in another's catalogue")
         return
-    played = _is_performer(track, name)
     other = track.album.prefix.entry if track.album.prefix is not None else None
     if entry is None:
-        if other is not None and played and len(track.album.shares) < 2:
+        if other is not None and len(track.album.shares) < 2 and _is_performer(track, name):
             how = "from the album's title; the COMPOSER tag names a performer"
             _attribute(track, other, 0.7, how)
         elif other is not None and wrote(other, track):
             _lower(track, "the album's title names another composer, who wrote this work")
         return
+    if (other is None or other is entry) and entry.sort not in ARRANGERS:
+        return
     if wrote(entry, track):
         return
-    author = only_author(track)
-    if author is not None and author is not entry and entry.sort in ARRANGERS:
+    author = only_author(track) if entry.sort in ARRANGERS else None
+    if author is not None and author is not entry:
         track.arrangers.append(name)
         how = "the only one known to have written this; the COMPOSER tag names an arranger"
         _attribute(track, author, 0.7, how)
     elif other is not None and other is not entry and wrote(other, track):
-        if played:
+        if _is_performer(track, name):
             how = "from the album's title; the COMPOSER tag names a performer"
             _attribute(track, other, 0.7, how)
         elif len(track.album.shares) < 2:

@@ -203,11 +203,12 @@ def _part_before_bracket(track: Track) -> str | None:
 
     Only beside a known work that is not called so itself, as "Moonlight Sonata (Op. 27 No. 2)" is.
     """
-    found = _LAST_BRACKET.match(track.fields.title)
+    text = track.title.work.text if track.title.work is not None else track.fields.title
+    found = _LAST_BRACKET.match(text)
     if found is None or track.entry is None:
         return None
     before, inner = found.group("before").strip(), read_work(found.group("inner"))
-    if track.title.composer_text or not (inner.form and inner.raws):
+    if not (inner.form and inner.raws):
         return None
     composer = track.entry.sort
     plain = read_work(before)

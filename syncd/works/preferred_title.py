@@ -61,7 +61,7 @@ def _medium_of_album(track: Track, form: str) -> str | None:
             medium = _before_form(form, work.instruments)
             if medium is not None:
                 return medium
-        elif work.structured and (at := work.title.find(form)) > 0 and work.title[at - 1] == " ":
+        elif (at := work.title.find(form)) > 0:
             before = work.title[:at]
             if before.strip() in _MEDIA:
                 return before

@@ -36,6 +36,13 @@ _COUNTED = re.compile(
     r"\s*(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b(?!\s+(?:of|from|aus|du|de|dal)\b))",
     re.IGNORECASE,
 )
+_COUNTED_BRACKET = re.compile(
+    r"\s*[(\[](?P<count>(?:\d{1,2}(?:st|nd|rd|th|er|re|e|ème|[.º°])|first|second|third|fourth|fifth|erster|zweiter|"
+    r"dritter|vierter|premier|deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*"
+    r"(?:movement|mvt|mvmt|mov|mouvement|movimento|satz)\.?"
+    r"|(?:movement|mvt|mvmt|mov|mouvement|movimento|satz)\.?\s*(?:no\.?\s*)?(?:\d{1,2}|[IVX]+))[)\]](?=\s*(?:$|[-–—]))",
+    re.IGNORECASE,
+)
 _HASHED_MOVEMENT = re.compile(r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])")
 
 
@@ -139,7 +146,7 @@ def read_title(text: str) -> TitleReading:
         text = _HASHED_MOVEMENT.sub(_parted_movement, text)
     small = text.lower()
     if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
-        text = _COUNTED.sub(" - ", text)
+        text = _COUNTED.sub(" - ", _COUNTED_BRACKET.sub(r" - \g<count>", text))
     pieces = split_title(text)
     if not pieces:
         return TitleReading(original, None, None, None, False)
