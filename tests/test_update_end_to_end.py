@@ -244,6 +244,27 @@ def test_an_unmounted_library_fills_no_card_and_is_told(place: Place) -> None:
     assert music_files(place) == []
 
 
+def test_another_profile_while_the_library_is_away_leaves_the_music_as_it_is(
+    place: Place,
+) -> None:
+    place.update()
+    before = {path: data for path, data in place.files().items() if path.startswith("Music/")}
+    original = place.profile
+    place.music.rename(place.base / "unplugged")
+    encode = original.encode.model_copy(update={"quality": 7})
+    place.profile = original.model_copy(update={"encode": encode})
+    outcome = place.update()
+    after = {path: data for path, data in place.files().items() if path.startswith("Music/")}
+    assert after == before
+    assert (outcome.applied.written, outcome.applied.removed) == (0, 0)
+    assert not outcome.plan.left_out
+    place.check()
+    (place.base / "unplugged").rename(place.music)
+    outcome = place.update()
+    assert outcome.pressed == 5  # back within reach, they are made as the profile has it
+    place.check()
+
+
 # -- the master is read-only -------------------------------------------------------------------
 
 _opened_for_writing: list[str] = []

@@ -20,7 +20,7 @@ from syncd.planner.filling import Candidate, Judged, Rule, Verdict, fill
 from syncd.planner.joining import has_edges, join_members
 from syncd.planner.layout import Group, Layout
 from syncd.planner.names import fold
-from syncd.planner.pictures import Picture, Pictures, picture_bytes
+from syncd.planner.pictures import PICTURE, Picture, Pictures, picture_bytes
 from syncd.planner.places import folders_of
 from syncd.planner.plan import NotFitting, Pressings
 from syncd.planner.playlist import playlist_text
@@ -155,6 +155,8 @@ class Choosing:
             telling = Telling(self.programme, self.selection)
         playable = self._playable()
         self._find_current(playable)
+        if self._away or self._lost:
+            self._stay_in_another_form(playable)
         playable = [choice for choice in playable if self._has_sources(choice)]
         chosen = self._fitting(playable, telling)
         if telling is not None:
@@ -321,6 +323,32 @@ class Choosing:
                     if match is not None:
                         found.remove(match)
                         member.current = match
+
+    def _stay_in_another_form(self, chosen: list[Chosen]) -> None:
+        """Those that cannot be made anew now stay as another profile had them made.
+
+        Until their master is within reach again: a file that may not suit is better than none.
+        """
+        members = [member for choice in chosen for member in choice.members]
+        taken = {member.current.path for member in members if member.current is not None}
+        lying: dict[str, list[ManifestEntry]] = {}
+        for entry in sorted(self.card.entries, key=lambda entry: entry.path):
+            if entry.path not in taken and entry.source.audio:
+                lying.setdefault(entry.source.audio, []).append(entry)
+        for member in members:
+            if member.current is not None or not self._out_of_reach(member):
+                continue
+            found = [
+                entry
+                for entry in lying.get(member.entry.track.audio_hash, ())
+                if entry.source.recipe != PICTURE
+            ]
+            if found and not self._in_store(member):
+                lying[member.entry.track.audio_hash].remove(found[0])
+                member.current = found[0]
+                member.recipe_key = found[0].source.recipe
+                member.suffix = found[0].path.rpartition(".")[2]
+                member.wish = f"{member.wish.rpartition('.')[0]}.{member.suffix}"
 
     def _dress(self, member: Member) -> str:
         track = member.entry.track
