@@ -26,6 +26,7 @@ from syncd.catalogue.from_plan import entries_of
 from syncd.errors import CardBusy, CardProblem, ItemProblem
 from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry, Source
+from syncd.planner.choosing import RESERVE_BYTES
 from syncd.planner.gain import NOTHING_HEARD, Heard, LevelKey, Levels, level_key
 from syncd.planner.names import fold
 from syncd.planner.ordering import folders_played, in_directory_order
@@ -141,7 +142,15 @@ class Updater:
         plan = self._plan(target, reading)
         if plan.steps and not plan.presses and not plan.measures and self._sizes_known(plan):
             with tempfile.TemporaryDirectory(dir=self._made_scratch()) as folder:
-                plan = self._reckoned(target, plan, reading, Path(folder))
+                spare = 0
+                for _ in range(MOST_TRIES):
+                    plan, short = self._reckoned(target, plan, reading, Path(folder))
+                    spare += short
+                    if not short:
+                        break
+                    plan = self._plan(target, reading, spare)
+                    if plan.presses or plan.measures or not self._sizes_known(plan):
+                        break
         return plan, reading
 
     def _read(self, target: Target, found: Verified | None) -> CardReading:
@@ -152,7 +161,11 @@ class Updater:
             reading = self._known_as_cut(target, reading)
         return reading if found is None else disbelieved(reading, found)
 
-    def _plan(self, target: Target, reading: CardReading) -> Plan:
+    def _plan(self, target: Target, reading: CardReading, spare: int = 0) -> Plan:
+        """The plan for the card of *reading*, of whose free bytes *spare* stay out of it."""
+        if spare:
+            state = reading.state
+            reading = replace(reading, state=replace(state, bytes_free=state.bytes_free - spare))
         plan = self._made_plan(target, reading)
         if target.profile.card.order == "directory":
             geometry = target.volume.geometry(folders_played(plan, reading.state))
@@ -227,35 +240,41 @@ class Updater:
     ) -> Outcome:
         """Carry out *plan*, and those that take its place when more is known."""
         total: Applied | None = None
+        spare = tries = 0
         made: set[PressingKey] = set()
         if target.volume.space().read_only:
             raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
             if self._check(plan):
-                plan = self._plan(target, reading)
+                plan = self._plan(target, reading, spare)
                 continue
             if plan.measures and self._listen(target.profile, plan):
-                plan = self._plan(target, reading)
+                plan = self._plan(target, reading, spare)
                 continue
             if plan.presses:
                 made |= self._press(plan, self._sink(target.profile))
                 if reading.manifest_absent or reading.manifest_lost:
                     # With its pressing at hand, more of what is on the card may be known again.
                     reading = self._read(target, found)
-                plan = self._plan(target, reading)
+                plan = self._plan(target, reading, spare)
                 if plan.presses or plan.measures:
                     continue  # what failed is left out now; something else may have moved up
             if self._measure(target.profile, plan, scratch):
-                plan = self._plan(target, reading)  # estimates are above: more may fit
+                plan = self._plan(target, reading, spare)  # estimates are above: more may fit
                 continue
-            plan = self._reckoned(target, plan, reading, scratch)
+            plan, short = self._reckoned(target, plan, reading, scratch)
+            if short and tries < MOST_TRIES:
+                tries += 1  # the estimates of folders and catalogue were low: less has to do
+                spare += short
+                plan = self._plan(target, reading, spare)
+                continue
             try:
                 applied = self._apply(target, plan, reading, scratch)
             except CannotMake as fault:
                 self._take_note(fault)
                 total = fault.done if total is None else total.and_then(fault.done)
                 reading = self._read(target, found)
-                plan = self._plan(target, reading)
+                plan = self._plan(target, reading, spare)
                 continue
             total = applied if total is None else total.and_then(applied)
             return self._ended(target, plan, total, made, started)
@@ -500,33 +519,30 @@ class Updater:
             for placement in plan.end
         )
 
-    def _reckoned(self, target: Target, plan: Plan, reading: CardReading, scratch: Path) -> Plan:
-        """*plan* with the free bytes to the cluster, or one of less where it would not fit.
+    def _reckoned(
+        self, target: Target, plan: Plan, reading: CardReading, scratch: Path
+    ) -> tuple[Plan, int]:
+        """*plan* with the free bytes to the cluster; and the bytes by which it takes too much.
 
         Needs the exact sizes of all that is written. On a file system whose rules are not known,
         *plan* stays as it is.
         """
-        short = 0
-        for _ in range(MOST_TRIES):
-            if not plan.steps:
-                return plan
-            geometry = target.volume.geometry(folders_met(plan, reading))
-            if not geometry.system.known:
-                return plan
-            found = reckon(plan, geometry, reading, self._builder(target, plan, scratch))
-            if found.free_least >= 0:
-                break
-            # Its sizes were estimated too low (folders, the catalogue): less has to do.
-            short -= found.free_least
-            state = reading.state
-            less = replace(state, bytes_free=state.bytes_free - short)
-            plan = self._plan(target, replace(reading, state=less))
-        return replace(
+        if not plan.steps:
+            return plan, 0
+        geometry = target.volume.geometry(folders_met(plan, reading))
+        if not geometry.system.known:
+            return plan, 0
+        found = reckon(plan, geometry, reading, self._builder(target, plan, scratch))
+        before = reading.state.bytes_free
+        # The reserve is kept, unless something else has taken of it already.
+        lacking = min(RESERVE_BYTES, before) - found.free_after
+        exact = replace(
             plan,
-            bytes_free_before=reading.state.bytes_free,
+            bytes_free_before=before,
             bytes_free_after=found.free_after,
             free_is_exact=found.exact,
         )
+        return exact, max(0, -found.free_least, lacking)
 
     # -- applying -----------------------------------------------------------------------------
 

@@ -77,10 +77,10 @@ class _Ordering:
             for folder in ("", *folders_of([path])):
                 self.below.setdefault(folder, set()).add(path)
         self.folders: dict[str, FolderSeen] = {}
-        for path, seen in sorted(geometry.folders.items()):  # each after the one that it is in
-            above, _, name = path.rpartition("/")
-            if not path or (above in self.folders and name in self.folders[above].names):
-                self.folders[path] = self._spelled(path, seen)
+        for at, seen in sorted(geometry.folders.items()):  # each after the one that it is in
+            above, _, name = at.rpartition("/")
+            if not at or (above in self.folders and name in self.folders[above].names):
+                self.folders[at] = self._spelled(at, seen)
 
     def _spelled(self, path: str, seen: FolderSeen) -> FolderSeen:
         """*seen* with its names spelled as the plan does, which may differ in case."""

@@ -11,13 +11,19 @@ from syncd.applier.apply import apply
 from syncd.applier.reckoning import Reckoned, folders_met, reckon
 from syncd.applier.volume import Volume
 from syncd.model import LibrarySnapshot
-from syncd.planner.plan import Placement
+from syncd.planner.plan import Placement, Step
 from syncd.profile import Profile
 
 
 def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Profile) -> Reckoned:
     """Bring *volume* up to date, and return what was reckoned before."""
     plan, reading = make(volume, wanted, wanted_profile)
+    least = reading.state.bytes_free
+
+    def looked(step: Step, size: int) -> None:
+        nonlocal least
+        least = min(least, volume.space().free)
+
     written = {step.target for step in plan.steps}
     end = tuple(
         replace(place, size=Bytes(place).size) if place.path in written else place
@@ -29,7 +35,8 @@ def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Pro
     geometry = volume.geometry(folders_met(plan, reading))
     with _built() as build:
         told = reckon(plan, geometry, reading, build)
-        apply(plan, volume, reading, dressed, build)
+        apply(plan, volume, reading, dressed, build, looked)
+    assert told.free_least <= least or not told.exact, "at no time is less free than was said"
     return told
 
 

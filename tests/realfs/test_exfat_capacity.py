@@ -3,6 +3,7 @@
 import contextlib
 import os
 import random
+import shutil
 import subprocess
 from collections.abc import Iterator
 from pathlib import Path
@@ -10,10 +11,13 @@ from pathlib import Path
 import pytest
 from card_world import SCENES, Scene, library, movement, profile, retagged, song
 from reckoned_world import reckoned_update
+from update_kit import Place, make_library
 from user_kernel import lacking
 
+from syncd.applier.identity import new_identity, write_identity
 from syncd.applier.volume import FolderVolume
 from syncd.planner.capacity import EXFAT_FUSE
+from syncd.planner.choosing import RESERVE_BYTES
 
 REASON = lacking({"mkfs.exfat": "exfatprogs", "mount.exfat-fuse": "exfat-fuse", "losetup": "mount"})
 pytestmark = pytest.mark.skipif(REASON is not None, reason=REASON or "")
@@ -57,6 +61,35 @@ def test_what_a_plan_says_will_be_free_on_exfat_is_free(tmp_path: Path, name: st
         for wanted, wanted_profile in _updates(scene):
             told = reckoned_update(volume, wanted, wanted_profile)
             assert (told.free_after, told.exact) == (free(place), True)
+
+
+@pytest.mark.parametrize("room", [1_100_000, 1_130_000, 1_160_000, 1_250_000])
+def test_a_whole_update_of_a_nearly_full_card_leaves_what_it_says(
+    tmp_path: Path, made_once: Path, room: int
+) -> None:
+    home = Place(tmp_path)
+    shutil.copytree(made_once / "music", home.music)
+    shutil.copytree(made_once / "store", home.store)
+    with mounted(tmp_path, 16 << 20, "4K") as place:
+        with FolderVolume(place) as volume:
+            write_identity(volume, new_identity("KITCHEN"))
+            volume.write("filler.bin", [bytes(free(place) - room)])
+            volume.barrier()
+        outcome = home.update()
+        assert (free(place), outcome.plan.free_is_exact) == (outcome.plan.bytes_free_after, True)
+        assert bool(outcome.plan.not_fitting) == (room < 1_150_000)
+        assert outcome.plan.bytes_free_after >= RESERVE_BYTES
+        assert home.update().plan.steps == ()
+
+
+@pytest.fixture(scope="module")
+def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A library with its pressings in the store."""
+    home = Place(tmp_path_factory.mktemp("made"))
+    make_library(home.music)
+    home.new_card()
+    home.update()
+    return home.base
 
 
 def _updates(scene: Scene):  # type: ignore[no-untyped-def]
