@@ -11,6 +11,7 @@ from functools import lru_cache
 from syncd.works.abbreviations import spelled_out
 from syncd.works.album_composers import Share, read_shares, tells_of_many, without_dedications
 from syncd.works.cjk import to_western
+from syncd.works.composer_pair import is_theme_of
 from syncd.works.composers import Match, table
 from syncd.works.ensembles import kind_of
 from syncd.works.known_works import by_title, known_works
@@ -192,6 +193,8 @@ def _read(original: str, text: str) -> AlbumReading:
             rest = text[length:].strip(" ,:;-–'’")
             if _may_follow_composer(rest):  # "Scarlatti Sonatas"
                 family, kept = text[:length], [rest]
+    if prefix is not None and kept and not is_theme_of("", f" {kept[0]}"):
+        prefix, kept, composers = _played_by_prefix(prefix, kept, composers)
     works = [read_work(part) for segment in kept for part in _parts(segment)]
     work, level = _the_work(kept, works, prefix, composers)
     if not people:
@@ -212,6 +215,21 @@ def _read(original: str, text: str) -> AlbumReading:
         shares=read_shares(text),
         about=bool(composers) and tells_of_many(text),
     )
+
+
+def _played_by_prefix(
+    prefix: Match, kept: list[str], composers: list[Match]
+) -> tuple[Match, list[str], list[Match]]:
+    """Prefix, pieces and composers of "Bernstein: Mahler Symphony No. 1": the second composed."""
+    inner = table().leading(kept[0])
+    if inner is None or inner[0].entry is prefix.entry:
+        return prefix, kept, composers
+    rest = kept[0][inner[1] :]
+    if is_theme_of(inner[0].entry.name, rest) or read_work(rest.strip(" ,:")).strength < 2:
+        return prefix, kept, composers
+    match = replace(inner[0], confidence=0.7)
+    others = [one for one in composers if one.entry is not prefix.entry]
+    return match, [_behind_name(kept[0], inner[1]), *kept[1:]], [match, *others]
 
 
 def _may_follow_composer(rest: str) -> bool:

@@ -13,7 +13,14 @@ from collections.abc import Sequence
 from syncd.model import Composer
 from syncd.works.album import read_album
 from syncd.works.album_composers import Share
-from syncd.works.authorship import firm_owner, may_be_heard, named_by, only_author, wrote
+from syncd.works.authorship import (
+    alone_wrote,
+    firm_owner,
+    may_be_heard,
+    named_by,
+    only_author,
+    wrote,
+)
 from syncd.works.composer_names import name_key, unknown_composer
 from syncd.works.composer_tag import ComposerTag, read_composers
 from syncd.works.composers import Entry, Match, table
@@ -162,6 +169,7 @@ def _by_album(track: Track) -> bool:
             confidence = _UNSURE
         _attribute_name(track, album.prefix, confidence, "from the album's title")
         _doubt_album(track)
+        _doubt_player(track, album.prefix)
         return True
     if album.family:
         member = family_member(album.family, track)
@@ -202,18 +210,28 @@ def _doubt_tag(track: Track) -> None:
         return
     other = track.album.prefix.entry if track.album.prefix is not None else None
     if entry is None:
+        several = track.album.family or len(track.album.composers) > 1
+        if other is None and several and _is_performer(track, name):
+            _lower(track, "the COMPOSER tag names a performer")
+        elif other is None and (author := only_author(track)) is not None:
+            if track.composer_sort in ARRANGERS:
+                track.arrangers.append(name)
+                how = "the only one known to have written this; the COMPOSER tag names an arranger"
+                _attribute(track, author, 0.7, how)
+            else:
+                _lower(track, "another is known for this work")
         if other is not None and len(track.album.shares) < 2 and _is_performer(track, name):
             how = "from the album's title; the COMPOSER tag names a performer"
             _attribute(track, other, 0.7, how)
         elif other is not None and wrote(other, track):
             _lower(track, "the album's title names another composer, who wrote this work")
         return
-    if (other is None or other is entry) and entry.sort not in ARRANGERS:
+    author = only_author(track)
+    if author is entry or (author is None and (other is None or other is entry)):
         return
     if wrote(entry, track):
         return
-    author = only_author(track) if entry.sort in ARRANGERS else None
-    if author is not None and author is not entry:
+    if author is not None and entry.sort in ARRANGERS:
         track.arrangers.append(name)
         how = "the only one known to have written this; the COMPOSER tag names an arranger"
         _attribute(track, author, 0.7, how)
@@ -223,6 +241,8 @@ def _doubt_tag(track: Track) -> None:
             _attribute(track, other, 0.7, how)
         elif len(track.album.shares) < 2:
             _lower(track, "the album's title names another composer, who wrote this work")
+    elif author is not None and other is not entry:
+        _lower(track, "another is known for this work")
 
 
 def _doubt_album(track: Track) -> None:
@@ -230,6 +250,18 @@ def _doubt_album(track: Track) -> None:
     owner = firm_owner(track.entry, track)
     if owner is not None and track.title.work is not None:
         _attribute(track, owner, 0.75, "the title's number is in the catalogue of this composer")
+
+
+def _doubt_player(track: Track, named: Match) -> None:
+    """Doubt the name before the album's title where it may be that of who plays."""
+    entry = named.entry
+    if track.entry is not entry or not may_be_heard(entry) or wrote(entry, track):
+        return
+    author = only_author(track)
+    if author is not None and author is not entry:
+        _lower(track, "another is known for this work")
+    elif track.album.level < 2 and _is_performer(track, entry.name):
+        _lower(track, "who is named in the album's title plays himself")
 
 
 def _lower(track: Track, why: str) -> None:
@@ -255,8 +287,9 @@ def _by_names_around(track: Track) -> None:
     artist = _artist_composer(track)
     if artist is not None:
         confidence = min(0.85, artist.confidence)
-        known = wrote(artist.entry, track)
-        heard = may_be_heard(artist.entry) and not known
+        heard = may_be_heard(artist.entry)
+        known = alone_wrote(artist.entry, track) if heard else wrote(artist.entry, track)
+        heard = heard and not known
         other = (firm_owner(artist.entry, track) or only_author(track)) if not known else None
         if other is None or other is artist.entry:
             _attribute_name(

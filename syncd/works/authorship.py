@@ -31,6 +31,22 @@ def wrote(entry: Entry, track: Track) -> bool:
     return any(_wrote(entry, reading) for reading in readings_of(track))
 
 
+def alone_wrote(entry: Entry, track: Track) -> bool:
+    """Whether nobody but *entry* is known for such a work: "Symphony No. 1" is anybody's."""
+    for reading in readings_of(track):
+        if not _wrote(entry, reading):
+            continue
+        if not reading.structured or not reading.form:
+            return True
+        if not (reading.raws or reading.key):
+            continue
+        rows = known_works().by_title.get(title_key(reading.title), ())
+        others = {w.composer for w in rows if w.key == reading.key} - {entry.sort}
+        if reading.raws or not others:
+            return True
+    return False
+
+
 def _wrote(entry: Entry, reading: WorkReading) -> bool:
     numbers = resolve(reading.raws, entry.systems, entry.sort).numbers
     own = [raw for raw in reading.raws if raw.prefix not in _ANYBODYS and raw.sure]

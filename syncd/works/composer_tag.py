@@ -132,9 +132,9 @@ def names_nobody(value: str) -> bool:
     words = _FIRST_WORD.findall(folded)
     if not words:
         return True
-    if all(word.isdigit() for word in words):
-        return True
-    if len(words) > 6 or not all(word in FILLING_WORDS or genre_side(word) for word in words):
+    if len(words) > 6 or not all(
+        word in FILLING_WORDS or word.isdigit() or genre_side(word) for word in words
+    ):
         return False
     return table().exact(value) is None
 

@@ -71,6 +71,8 @@ def _by_name(reading: WorkReading, track: Track) -> tuple[Entry, float, str] | N
     name = reading.proper or reading.title
     if not _is_name(reading) or len(title_key(name)) < _SHORTEST:
         return None
+    if table().exact(name) is not None:
+        return None  # "Paganini" is more often a name than the operetta
     known = by_title(None, name)
     if known is None or known.composer not in table().by_sort or not _looks_like_work(track):
         return None

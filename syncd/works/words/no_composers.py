@@ -10,7 +10,7 @@ FILLERS = frozenset(
     fold(value)
     for value in """unknown|unknown composer|composer unknown|unknown artist|artist|track|n/a|n.a.|na|none|null|
     nil|nobody|no composer|not available|not specified|not applicable|undefined|untitled|default|
-    tba|tbd|xxx|test|-|--|---|?|??|???|.|...|_|/|various|various composers|various artists|
+    tba|tbd|xxx|test|pd|p.d.|dp|d.p.|domaine public|gemeinfrei|dominio publico|-|--|---|?|??|???|.|...|_|/|various|various composers|various artists|
     various artist|various authors|different composers|multiple composers|several composers|several|
     multiple|mixed|misc|misc.|miscellaneous|other|others|va|v/a|v.a.|v. a.|assorted|compilation|
     sampler|album|see title|see track|see booklet|see notes|composer|composers|the composer|
@@ -40,7 +40,8 @@ FILLING_WORDS = word_set(
     классика музыка composer composers komponist komponisten compositeurs artists works werke best
     of the great old traditional_music classical klassische klassik era period masterpieces
     favourites favorites and und et & genre misc instrumental vocal solo piano orchestral
-    symphonic classics greatest relaxing
+    symphonic classics greatest relaxing romantic modern contemporary early late century op opus
+    bwv kv number no nr public domain copyright control
     """
 )
 """Words of which, with genres, a value can be made without naming anybody."""
@@ -84,7 +85,7 @@ POETS = frozenset(
 ARRANGERS = frozenset(
     """Busoni, Ferruccio|Liszt, Franz|Godowsky, Leopold|Stokowski, Leopold|Kreisler, Fritz|
     Siloti, Alexander|Tausig, Carl|Thalberg, Sigismond|Ravel, Maurice|Webern, Anton|
-    Schoenberg, Arnold|Respighi, Ottorino|Rimsky-Korsakov, Nikolai|Mahler, Gustav|
+    Schoenberg, Arnold|Respighi, Ottorino|Rimsky-Korsakov, Nikolay|Mahler, Gustav|
     Rachmaninoff, Sergei|Berio, Luciano|Casella, Alfredo|Grainger, Percy|Joachim, Joseph|
     Tárrega, Francisco|Segovia, Andrés|Feinberg, Samuil|Shchedrin, Rodion|Wood, Henry|
     Harty, Hamilton|Beecham, Thomas|Mottl, Felix|Weingartner, Felix|Gounod, Charles|
