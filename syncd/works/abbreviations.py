@@ -75,6 +75,7 @@ _ABBREVIATED = re.compile(
     rf"|(?P<long2>{_any(_LONG_INSTRUMENTS)})\s+(?P<form>{_any(_FORMS)})(?:\.|\b)"
     rf"|(?P<alone>{_any(_FORMS)})(?:\.|\b){_NUMBERED}"
     rf"|(?P<initials>{_any(_INITIALS)})\s?(?:\#|no\.?\s?)?(?=\d{{1,2}}\b)"
+    rf"|(?<=\s)(?-i:(?P<last>PC|VC|CC|SQ))$"
     rf"|(?P<overture>ov|ovt|ouv|overt)(?:\.|\b)(?=\s*(?:$|[,;:(/-])))",
     re.IGNORECASE,
 )
@@ -94,6 +95,8 @@ def _spell(match: re.Match[str]) -> str:
     said = {name: value for name, value in match.groupdict().items() if value}
     if "initials" in said:
         return _INITIALS[said["initials"].lower()] + " "
+    if "last" in said:
+        return _INITIALS[said["last"].lower()]
     if "overture" in said:
         return "Overture"
     words: list[str] = []

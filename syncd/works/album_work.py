@@ -8,6 +8,7 @@ import re
 from collections import defaultdict
 from collections.abc import Sequence
 
+from syncd.works.composer_tag import NAMELESS
 from syncd.works.known_works import by_title
 from syncd.works.movement import is_tempo
 from syncd.works.movement_numbers import rising
@@ -55,6 +56,9 @@ def _is_one_work(tracks: Sequence[Track]) -> bool:
     album = tracks[0].album
     if album.work is None or album.level == 0:
         return False
+    nameless = [t.entry is None and (t.composer is None or t.composer.sort in NAMELESS) for t in tracks]
+    if album.level < 2 and all(nameless) and any(t.composer is not None for t in tracks):
+        return False  # chants and dances of unknown men: the album is a collection
     plain = [t for t in tracks if t.work_tag is None and t.strength < 2 and t.title.source is None]
     if not plain:
         return album.level >= 2

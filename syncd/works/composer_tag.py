@@ -30,6 +30,9 @@ _TRADITIONAL = word_set(
     tradizionale traditioneel tradisjonell tradycyjna lidova ludowa народная folksong
     """
 )
+NAMELESS = ("Anonymous", "Traditional")
+"""What is filed in a composer's place where nobody knows him."""
+
 NOT_IN_TABLE = "a name that the table does not have"
 """How a composer was found whom only the tag knows."""
 

@@ -9,11 +9,13 @@ import re
 from dataclasses import replace
 
 from syncd.works.album_part import part_of_album
+from syncd.works.composer_tag import NAMELESS
 from syncd.works.known_works import by_number, by_title, the_one
 from syncd.works.movement import MovementReading, is_tempo, trailing_number
 from syncd.works.numbers.meaning import resolve
 from syncd.works.piece import Piece, whole_title
 from syncd.works.tagged_movement import movement_beside_tag
+from syncd.works.text import fold, word_set
 from syncd.works.title import TitleReading
 from syncd.works.track import Track
 from syncd.works.words.forms import SECTION_FORMS
@@ -31,12 +33,46 @@ def find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
         piece.confidence = 0.97
         track.reasons.append("work: WORK tag" if track.fields.work else "work: grouping tag")
         piece.movement = movement_beside_tag(track)
+    elif _is_chant(track) and _take_chant(piece):
+        return
     elif title.source is not None:
         _take_source(piece, title.source)
     elif title.work is not None:
         _weigh_own_work(piece, title.work, as_album)
     elif title.movement is not None or track.generic_title:
         _find_work_of_movement(piece, title.movement, as_album)
+
+
+_CHANTS = word_set(
+    """
+    introitus introit introito graduale gradual alleluia alleluja offertorium offertoire offertory
+    offertorio communio communion antiphona antiphon antienne antifona responsorium responsory
+    repons responsorio hymnus hymn hymne inno sequentia sequence sequenz tractus tract trait
+    invitatorium psalmus canticum versus conductus prosa
+    """
+)
+
+
+def _is_chant(track: Track) -> bool:
+    """Whether nobody is known to have composed the track, and its title begins with a chant's kind."""
+    composer = track.composer
+    if track.entry is not None or (composer is not None and composer.sort not in NAMELESS):
+        return False
+    segments = track.title.segments
+    return len(segments) > 1 and fold(segments[0]).strip(" .") in _CHANTS
+
+
+def _take_chant(piece: Piece) -> bool:
+    """Take "Graduale: Viderunt omnes" as the chant that begins so."""
+    track = piece.track
+    name = track.fields.title.partition(track.title.segments[0])[2].strip(" :-–—/|,;")
+    reading = read_work(name)
+    if not name or not reading.title:
+        return False
+    piece.reading = reading
+    piece.confidence = 0.85
+    track.reasons.append("work: the words with which the chant begins")
+    return True
 
 
 def _take_source(piece: Piece, source: WorkReading) -> None:

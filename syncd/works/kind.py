@@ -14,7 +14,7 @@ from syncd.works.fields import Fields
 from syncd.works.known_works import by_title
 from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import Person, read_people
-from syncd.works.popular import genre_side, is_soundtrack, popular_album, popular_title
+from syncd.works.popular import genre_side, is_chant, is_soundtrack, popular_album, popular_title
 from syncd.works.text import fold
 from syncd.works.track import Track
 
@@ -125,6 +125,8 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
             return Kind.POPULAR, False
         workish = strength or numbered or signs.known_title or track.album.level or title.source
         return Kind.WORK, track.tag.how != "family name" or bool(workish or classical)
+    if track.album.excerpts or (classical and is_chant(fields.album)):
+        return Kind.WORK, True
     if fields.work or fields.movement or fields.movement_name or fields.conductor:
         return Kind.WORK, True
     if title.work is not None and any(owner_of(raw) for raw in track.raws):

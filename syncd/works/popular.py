@@ -126,6 +126,20 @@ def popular_album(album: str) -> bool:
     return _SOUNDTRACK.search(album) is not None or _TRIBUTE.search(album) is not None
 
 
+_CHANT = re.compile(
+    r"\b(?:gregorian|gregorianisch\w*|gr[ée]gorien\w*|gregoriano|gregoriana|gregoriaans\w*|gregoriansk\w*|"
+    r"gregorián\w*|plainchants?|plainsong|choralschola|canto llano|canto piano|григориан\w*|"
+    r"ambrosian|ambrosiano|mozarabic|old roman chant)\b",
+    re.IGNORECASE,
+)
+
+
+@lru_cache(maxsize=4096)
+def is_chant(text: str) -> bool:
+    """Whether *text*, an album's title or a genre, is about chant of the church."""
+    return _CHANT.search(text) is not None
+
+
 @lru_cache(maxsize=4096)
 def is_soundtrack(album: str) -> bool:
     """Whether an album calls itself a soundtrack."""

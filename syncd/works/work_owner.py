@@ -16,6 +16,7 @@ from syncd.works.popular import genre_side, popular_album, popular_title
 from syncd.works.text import title_key
 from syncd.works.track import Track
 from syncd.works.words.common_titles import COMMON_TITLES
+from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
 
 _SHORTEST = 5  # of titles that mean a work by themselves
@@ -35,6 +36,9 @@ def _named(track: Track) -> Iterator[tuple[WorkReading, Sequence[RawNumber]]]:
     for reading in (track.work_tag, title.source, title.work):
         if reading is not None:
             yield reading, track.raws
+    if title.work is not None:
+        for name in title.work.bracket_names:  # "Casta diva (Norma)"
+            yield read_work(name), track.raws
     album = track.album
     if album.work is not None and album.level >= 1:
         yield album.work, album.work.raws
@@ -92,4 +96,4 @@ def _looks_like_work(track: Track) -> bool:
     structured = movement is not None and (
         movement.heading is not None or (movement.firm and movement.kind == "roman")
     )
-    return structured or any(side > 0 for side in sides) or has_concert_players(fields)
+    return structured or track.album.excerpts or any(side > 0 for side in sides) or has_concert_players(fields)
