@@ -56,6 +56,7 @@ def command(
                 **({"programme": plan.programme} if plan.programme is not None else {}),
                 "bytes_free_before": plan.bytes_free_before,
                 "bytes_free_after": plan.bytes_free_after,
+                "free_is_exact": plan.free_is_exact,
                 "notices": reading.notices,
                 **({"tracks": list(_tracks(plan))} if tracks else {}),
             }
@@ -146,9 +147,10 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         yield "In the way, and staying where they are:"
         yield from some((f"  {path}" for path in plan.foreign), most)
     yield from plan.cautions
+    about_so = "" if plan.free_is_exact else "about "
     yield (
         f"Free on the card: {amount(plan.bytes_free_before)} now, "
-        f"about {amount(plan.bytes_free_after)} afterwards."
+        f"{about_so}{amount(plan.bytes_free_after)} afterwards."
     )
 
 

@@ -2,8 +2,9 @@
 
 import os
 import random
+from pathlib import Path
 
-from card_world import SCENES, library, movement, profile, retagged, song
+from card_world import SCENES, library, movement, profile, retagged, song, update
 from reckoned_world import reckoned_update
 
 from syncd.applier.volume import FolderVolume
@@ -55,3 +56,24 @@ def large_folders(volume: FolderVolume) -> Told:
         found = reckoned_update(volume, library(*some), flat)
         told.append((found.exact, found.free_after, volume.space().free))
     return told
+
+
+def wear(volume: FolderVolume) -> dict[str, int]:
+    """Bytes that reach the medium in an update, tables and folders included, and of its files."""
+    facts = volume.root.stat()
+    place = f"/sys/dev/block/{os.major(facts.st_dev)}:{os.minor(facts.st_dev)}/stat"
+
+    def written() -> int:
+        volume.barrier()
+        return int(Path(place).read_text().split()[6]) * 512  # sectors: kernel, iostats.rst
+
+    volume.write("SYNCD/card.json", [b"{}"])
+    whole = [song(f"Band {n // 8}", f"Album {n // 4}", n, f"Song {n}", size=1_500_000)
+             for n in range(32)]  # fmt: skip
+    at_first = written()
+    update(volume, library(*whole), profile())
+    sizes = {file.path: file.size for file in volume.files()}
+    return {
+        "medium": written() - at_first,
+        "files": sum(size for path, size in sizes.items() if not path.endswith("card.json")),
+    }
