@@ -1,25 +1,34 @@
-"""Measure pressing against bare encodes, side by side: the ratio of wall time and of CPU time.
+"""Measure pressing against bare encodes, side by side: the ratios of wall time and of CPU time.
 
-    python tests/bench/press_bench.py [--tracks 60] [--minutes 4] [--folder DIR] [--loudness]
+    python tests/bench/press_bench.py [--tracks 60] [--minutes 4] [--rounds 3] [--folder DIR]
+    python tests/bench/press_bench.py --hours 3
 
-Both sides make MP3 V2 of the same FLAC files with the same ffmpeg on two cores; ours also inspects
-each pressing, keeps it in the store and writes it out dressed with tags and a picture, then syncs.
-The bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``. With ``--loudness`` ours
-measures loudness and true peak besides. At the end: the most memory that this process took.
+Both sides make MP3 V2 of the same FLAC files with the same ffmpeg on two cores; ours also checks
+each master, inspects each pressing, keeps it in the store and writes it out dressed with tags and a
+picture, then syncs: once with loudness off, once with loudness and true peak measured besides. The
+bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``. The sides take turns in who
+comes first; the medians of the rounds are at the end. Each run is a process of its own, whose most
+memory is told. With ``--hours`` there is one file, a tone of that length. ``--library`` keeps the
+FLAC files for another time.
 """
 
 import argparse
 import io
+import itertools
 import math
+import multiprocessing
 import os
 import random
 import resource
 import shutil
+import statistics
 import struct
 import subprocess
 import tempfile
 import time
 import wave
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 
 import xxhash
@@ -91,6 +100,16 @@ def make_library(folder: Path, ffmpeg: str, tracks: int, minutes: float) -> list
     return made
 
 
+def make_tone(folder: Path, ffmpeg: str, hours: float) -> list[Path]:
+    """One FLAC file of a stereo tone."""
+    folder.mkdir(parents=True)
+    tone = f"sine=frequency=997:sample_rate={RATE}:duration={hours * 3600}"
+    path = folder / "tone.flac"
+    command = [ffmpeg, "-v", "error", "-nostdin", "-f", "lavfi", "-i", tone, "-ac", "2"]
+    subprocess.run([*command, "-sample_fmt", "s16", str(path)], check=True)
+    return [path]
+
+
 def spent() -> float:
     """CPU seconds of this process and of the children it has waited for."""
     own, children = resource.getrusage(resource.RUSAGE_SELF), resource.getrusage(-1)
@@ -125,7 +144,7 @@ def ours(
         plays=(Plays(codec="mp3", max_channels=2),),
         encode=Encode(codec="mp3", quality=2),
     )
-    samples = int(minutes * 60 * RATE)
+    samples = round(minutes * 60 * RATE)
     facts = AudioFacts("flac", Codec.FLAC, RATE, 2, samples / RATE, 16, 700_000, samples)
     items = []
     for path in files:
@@ -156,35 +175,88 @@ def ours(
     subprocess.run(["sync", "-f", str(card)], check=True)
 
 
+@dataclass(frozen=True)
+class Spent:
+    """What a run took: seconds of wall and of CPU, and the most memory of its process in MB."""
+
+    wall: float
+    cpu: float
+    memory: float
+
+
+def measured(side: Callable[..., None], *given: object) -> Spent:
+    """Run *side* in this process and tell what it took."""
+    begun, cpu = time.perf_counter(), spent()
+    side(*given)
+    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    return Spent(time.perf_counter() - begun, spent() - cpu, most)
+
+
+def apart(side: Callable[..., None], *given: object) -> Spent:
+    """The same in a process of its own."""
+    with multiprocessing.get_context("spawn").Pool(1) as pool:
+        return pool.apply(measured, (side, *given))
+
+
+def rounds(files: list[Path], folder: Path, minutes: float, count: int, ffmpeg: str) -> None:
+    """Run all sides *count* times, another first each time, and print what they took."""
+    names = ("bare", "loudness off", "loudness on")
+    took: dict[str, list[Spent]] = {name: [] for name in names}
+    for number in range(count):
+        for name in itertools.islice(itertools.cycle(names), number % 3, number % 3 + 3):
+            out, card = folder / "out", folder / "card"
+            if name == "bare":
+                run = apart(bare, files[0].parent, out, card, ffmpeg)
+            else:
+                run = apart(ours, files, minutes, out, card, ffmpeg, name == "loudness on")
+            took[name].append(run)
+            shutil.rmtree(out)
+            shutil.rmtree(card)
+        print(f"round {number + 1}: {figures({name: runs[-1:] for name, runs in took.items()})}")
+    print(f"median of {count}: {figures(took)}")
+
+
+def figures(took: dict[str, list[Spent]]) -> str:
+    """The sides' medians in words; ratios are those within a round."""
+    words = []
+    for name, runs in took.items():
+        wall, cpu = (statistics.median(getattr(run, of) for run in runs) for of in ("wall", "cpu"))
+        told = f"{name} {wall:.2f} s wall, {cpu:.2f} s CPU"
+        if name != "bare":
+            pairs = list(zip(runs, took["bare"], strict=True))
+            wall = statistics.median(run.wall / bare.wall for run, bare in pairs)
+            cpu = statistics.median(run.cpu / bare.cpu for run, bare in pairs)
+            told += (
+                f", ratios {wall:.3f} and {cpu:.3f}, at most {max(r.memory for r in runs):.0f} MB"
+            )
+        words.append(told)
+    return "; ".join(words)
+
+
 def main() -> None:
-    """Run both sides and print the ratios."""
+    """Make a library, run all sides and print the ratios."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tracks", type=int, default=60)
     parser.add_argument("--minutes", type=float, default=4)
-    parser.add_argument("--rounds", type=int, default=1)
-    parser.add_argument("--loudness", action="store_true")
+    parser.add_argument("--hours", type=float, default=None)
+    parser.add_argument("--rounds", type=int, default=None)
     parser.add_argument("--folder", type=Path, default=None)
+    parser.add_argument("--library", type=Path, default=None)
     asked = parser.parse_args()
     ffmpeg = find_ffmpeg()
     folder = Path(tempfile.mkdtemp(prefix="press-bench-", dir=asked.folder))
+    library = asked.library or folder / "library"
+    minutes = asked.minutes if asked.hours is None else asked.hours * 60
     try:
-        files = make_library(folder / "library", ffmpeg, asked.tracks, asked.minutes)
-        for number in range(asked.rounds):
-            begun, cpu = time.perf_counter(), spent()
-            bare(folder / "library", folder / f"o{number}", folder / f"b{number}", ffmpeg)
-            bare_wall, bare_cpu = time.perf_counter() - begun, spent() - cpu
-            begun, cpu = time.perf_counter(), spent()
-            store, card = folder / f"s{number}", folder / f"c{number}"
-            ours(files, asked.minutes, store, card, ffmpeg, asked.loudness)
-            wall, used = time.perf_counter() - begun, spent() - cpu
-            print(
-                f"{asked.tracks} tracks of {asked.minutes:g} min: "
-                f"bare {bare_wall:.2f} s wall, {bare_cpu:.2f} s CPU; "
-                f"pressed {wall:.2f} s wall, {used:.2f} s CPU; "
-                f"ratio wall {wall / bare_wall:.3f}, CPU {used / bare_cpu:.3f}"
-            )
-        most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
-        print(f"most memory of this process: {most:.0f} MB")
+        if library.exists():
+            files = sorted(library.glob("*.flac"))
+        elif asked.hours is None:
+            files = make_library(library, ffmpeg, asked.tracks, minutes)
+        else:
+            files = make_tone(library, ffmpeg, asked.hours)
+        print(f"{len(files)} x {minutes:g} min")
+        count = asked.rounds or (3 if asked.hours is None else 1)
+        rounds(files, folder, minutes, count, ffmpeg)
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
