@@ -561,12 +561,15 @@ class Updater:
             if self.stop is not None and self.stop.is_set():
                 raise KeyboardInterrupt
 
+        files = sum(step.action is Action.WRITE for step in steps)
         compared = 0
+        compared_bytes = 0
 
         def told_compared(path: CardPath, size: int) -> None:
-            nonlocal compared
-            compared += size
-            self.report(Progress("compare", 0, 0, compared, total_bytes, path))
+            nonlocal compared, compared_bytes
+            compared = min(compared + 1, files)
+            compared_bytes = min(compared_bytes + size, total_bytes)
+            self.report(Progress("compare", compared, files, compared_bytes, total_bytes, path))
             if self.stop is not None and self.stop.is_set():
                 raise KeyboardInterrupt
 

@@ -50,12 +50,11 @@ def command(home: Home, card: str, no_scan: bool, no_read_back: bool, as_json: b
 
 
 def _report(progress: Progress) -> None:
-    counted = progress.stage != "compare"  # files read back are told by their bytes
     json_line(
         {
             "event": progress.stage,
-            "done": progress.done if counted else progress.bytes_done,
-            "total": progress.total if counted else progress.bytes_total,
+            "done": progress.done,
+            "total": progress.total,
             "item": progress.item,
         }
     )

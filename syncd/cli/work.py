@@ -56,10 +56,8 @@ def updater(home: Home, library: LibrarySnapshot, bar: Bars | None = None) -> "I
     def told(progress: "Progress") -> None:
         if bar is None:
             return
-        if progress.stage == "compare":
-            bar.show(progress.stage, "Reading back", progress.bytes_done, progress.bytes_total)
-            return
         words = {"press": "Pressing", "check": "Checking", "measure": "Measuring"}
+        words["compare"] = "Reading back"
         text = f"{words.get(progress.stage, 'Writing')} {progress.done}/{progress.total}"
         bar.show(progress.stage, text, progress.bytes_done, progress.bytes_total)
 
