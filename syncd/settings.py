@@ -21,6 +21,9 @@ if TYPE_CHECKING:
 
 APP = "syncd"
 
+_ONE_THREAD = ("OPENBLAS_NUM_THREADS", "VECLIB_MAXIMUM_THREADS")
+"""What numpy's libraries of linear algebra read when they are loaded."""
+
 
 @dataclass(frozen=True, slots=True)
 class Home:
@@ -129,3 +132,12 @@ def find_home(
         chosen(state, "SYNCD_STATE", found.state),
         chosen(store, "SYNCD_STORE", found.store),
     )
+
+
+def calculate_in_one_thread() -> None:
+    """Keep numpy, once it is loaded, from starting threads, unless the environment says how many.
+
+    There is one pressing a core already; threads for matrices of some kilobytes only cost.
+    """
+    for name in _ONE_THREAD:
+        os.environ.setdefault(name, "1")

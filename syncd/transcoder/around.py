@@ -20,6 +20,7 @@ from syncd.planner.join import CONTEXT_S, Join, Piece, frames_out
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Feed
 from syncd.transcoder.graph import deemphasised, evened, opened, processed
+from syncd.transcoder.measuring import Tap
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,12 +51,12 @@ class Around:
 class Counted:
     """Passes a track's own samples on to a meter and counts all that come."""
 
-    def __init__(self, feed: Feed, own: int, channels: int) -> None:
-        self._take = feed.take
+    def __init__(self, tap: Tap, own: int) -> None:
+        self._take = tap.feed.take
         self._own = own
-        self._frame_bytes = channels * 4
+        self._frame_bytes = tap.frame_bytes
         self.frames = 0
-        self.feed = Feed(self._pass, feed.piece_bytes)
+        self.feed = Feed(self._pass, tap.feed.piece_bytes)
 
     def _pass(self, piece: memoryview) -> None:
         wanted = max(0, self._own - self.frames) * self._frame_bytes

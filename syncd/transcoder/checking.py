@@ -98,19 +98,23 @@ class Witness:
     """What the run that presses *track* tells, on the way, of the master's soundness.
 
     What is known already is not asked for again. *part* is the pressing being made: a checksum may
-    be left beside it, at :func:`checksum_file`.
+    be left beside it, at :func:`checksum_file`; not where the caller *sees* the master's *words*
+    pass and can take their digest itself, which it shall if ``wants_digest``.
     """
 
-    def __init__(self, track: Track, part: Path, checks: Checks) -> None:
+    def __init__(
+        self, track: Track, part: Path, checks: Checks, *, sees_words: bool = False
+    ) -> None:
         self._track = track
         self._checks = checks
         self._new = not checks.known(track.audio_hash)
         self._wanted = flac_md5(track) if self._new else None
         self._told = checksum_file(part)
+        self.wants_digest = sees_words and self._wanted is not None
 
     def joined(self, outputs: Any) -> Any:
         """*outputs* with one more, where a checksum is to be compared."""
-        if self._wanted is None:
+        if self._wanted is None or self.wants_digest:
             return outputs
         md5 = whole(self._track).output(
             file_address(self._told), f="md5", map_metadata=-1, **{"c:a": self._wanted[1]}
@@ -126,12 +130,14 @@ class Witness:
         limit_s: float,
         missing: int = 0,
         *,
+        digest: bytes | None = None,
         shared: bool = False,
     ) -> Damage | None:
         """The damage of the master from which *seen* came in *run*; remembered.
 
-        *missing* as ``inspect.wrong_length`` has it. In a *shared* run other files were decoded,
-        too. Raises ItemProblem when nothing came, or what is damaged is one of the others.
+        *digest* is that of the master's words, where it was wanted; *missing* as
+        ``inspect.wrong_length`` has it. In a *shared* run other files were decoded, too. Raises
+        ItemProblem when nothing came, or what is damaged is one of the others.
         """
         track, item = self._track, _shown(self._track.address)
         if not seen.samples:
@@ -139,7 +145,7 @@ class Witness:
                 item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
             )
         if self._new:
-            found = self._found(recipe, seen, run, tool, limit_s, missing)
+            found = self._found(recipe, seen, run, tool, limit_s, missing, digest)
         else:
             found = self._checks.damage(track.audio_hash)
         if shared and found is None and (words := damage_reported(run)) is not None:
@@ -156,6 +162,7 @@ class Witness:
         tool: Ffmpeg,
         limit_s: float,
         missing: int,
+        digest: bytes | None,
     ) -> Damage | None:
         track = self._track
         found = by_structure(track)
@@ -166,7 +173,10 @@ class Witness:
             decoded_s = (seen.samples - missing) / recipe.sample_rate_hz
             found = Damage(words, start / track.audio.sample_rate_hz + decoded_s)
         if found is None and self._wanted is not None:
-            found = md5_damage(self._wanted, self._told.read_bytes())
+            if not self.wants_digest:
+                found = md5_damage(self._wanted, self._told.read_bytes())
+            elif digest != self._wanted[0]:
+                found = Damage(_CHECKSUM)
         return found
 
 

@@ -159,10 +159,14 @@ def deemphasised(stream: Any, rate_hz: int) -> Any:
 
 def is_16_bit(audio: AudioFacts, recipe: Recipe) -> bool:
     """Whether the samples that reach the encoder are 16-bit words without loss."""
-    if recipe.lossless:
-        return recipe.bits == 16
+    return recipe.bits == 16 if recipe.lossless else is_the_masters_16_bit(audio, recipe)
+
+
+def is_the_masters_16_bit(audio: AudioFacts, recipe: Recipe) -> bool:
+    """Whether the samples that reach the encoder are a 16-bit master's own words."""
     untouched = not (recipe.resample or recipe.downmix or recipe.deemphasis)
-    untouched = untouched and recipe.gain_db is None
+    untouched = untouched and recipe.gain_db is None and not recipe.dither
+    untouched = untouched and (not recipe.lossless or recipe.bits == 16)
     return untouched and audio.lossless and audio.bits_per_sample == 16 and not audio.profile
 
 

@@ -51,6 +51,9 @@ _WEIGHTS = {
     8: (1.0, 1.0, 1.0, 0.0, 1.0, 1.0, 1.41, 1.41),
 }
 
+_WORD = 2.0**-15
+"""A 16-bit word's unit, full scale being 1.0."""
+
 _BLOCK = 32
 _TAPS = 48
 _KAISER = 8.0
@@ -249,7 +252,6 @@ class _Peaks:
             around = _around(tops)
             most = around * self._gain
             blocks = np.flatnonzero(most > self.true)
-            windows = np.lib.stride_tricks.sliding_window_view(channel, _BLOCK + _TAPS - 1)
             if len(blocks) > 64:
                 bends = np.zeros_like(channel)
                 np.subtract(channel[1:], channel[:-1], out=bends[1:])
@@ -259,13 +261,14 @@ class _Peaks:
                 blocks = np.flatnonzero(most > self.true)
             if len(blocks) > 64:
                 # The loudest first: after them most others cannot hold the peak.
-                self._look(windows, blocks[np.argpartition(most[blocks], -16)[-16:]])
+                self._look(channel, blocks[np.argpartition(most[blocks], -16)[-16:]])
                 blocks = np.flatnonzero(most > self.true)
             if len(blocks):
-                self._look(windows, blocks)
+                self._look(channel, blocks)
 
-    def _look(self, windows: Floats, blocks: Any) -> None:
+    def _look(self, channel: Floats, blocks: Any) -> None:
         """Interpolate *blocks* (the first is number 0, after the block that comes before)."""
+        windows = np.lib.stride_tricks.sliding_window_view(channel, _BLOCK + _TAPS - 1)
         chosen = windows[(blocks + 1) * _BLOCK - _TAPS // 2 + 1]
         found = np.abs(self._coarse @ chosen.T).max(axis=0)
         self.true = max(self.true, float(found.max(initial=0.0)))
@@ -313,6 +316,15 @@ class LevelMeter:
             self._squares += float(np.dot(values, values))
             self._peak = max(self._peak, float(values.max()), -float(values.min()))
 
+    def feed_words(self, data: bytes | bytearray | memoryview) -> None:
+        """Take interleaved 16-bit words, little endian."""
+        words = np.frombuffer(data, dtype="<i2")
+        if len(words):
+            values = words.astype(np.float32)
+            self._values += len(words)
+            self._squares += float(np.dot(values, values)) * float(_WORD) ** 2
+            self._peak = max(self._peak, int(words.max()) * _WORD, -int(words.min()) * _WORD)
+
     def level(self) -> Level:
         """What was seen."""
         return Level(
@@ -344,6 +356,12 @@ class Meter:
     def feed(self, data: bytes | bytearray | memoryview) -> None:
         """Take interleaved 32-bit floats in the machine's byte order: whole sample frames."""
         self.see(np.frombuffer(data, dtype=np.float32).reshape(-1, self.channels))
+
+    def feed_words(self, data: bytes | bytearray | memoryview) -> None:
+        """Take interleaved 16-bit words, little endian: whole sample frames."""
+        values = np.frombuffer(data, dtype="<i2").astype(np.float32)
+        values *= _WORD
+        self.see(values.reshape(-1, self.channels))
 
     def see(self, frames: Floats) -> None:
         """Take *frames* (samples x channels)."""

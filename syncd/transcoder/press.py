@@ -27,7 +27,7 @@ from syncd.transcoder.copying import remux
 from syncd.transcoder.edges import mend, mirrors, with_mirrors
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
-from syncd.transcoder.graph import opened, processed
+from syncd.transcoder.graph import is_16_bit, is_the_masters_16_bit, opened, processed
 from syncd.transcoder.measuring import Sink, Tap, level_of
 from syncd.transcoder.store import Pressing, Store
 
@@ -132,9 +132,16 @@ def _encode(
     key = level_key(track.audio_hash, recipe)
     # With a gain in the samples it is another loudness than the one that is kept.
     listens = sink is not None and recipe.gain_db is None and not sink.known(key)
-    tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=listens)
+    own_words = recipe.join is None and is_the_masters_16_bit(track.audio, recipe)
+    witness = Witness(track, part, checks, sees_words=own_words)
+    tap = Tap(
+        recipe.sample_rate_hz,
+        recipe.channels,
+        loudness=listens,
+        words=is_16_bit(track.audio, recipe),
+        digest=witness.wants_digest,
+    )
     missing = 0
-    witness = Witness(track, part, checks)
     if recipe.join is None:
         stream = processed(opened(track, recipe), track.audio, recipe)
         made = mirrors(track, recipe, None)
@@ -143,7 +150,7 @@ def _encode(
         run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
     else:
         placed = around(track, recipe, alone=alone)
-        counted = Counted(tap.feed, placed.own, recipe.channels)
+        counted = Counted(tap, placed.own)
         made = mirrors(track, recipe, placed.own)
 
         def own(branch: Any) -> Any:
@@ -155,7 +162,9 @@ def _encode(
     seen = tap.seen()
     before = seen.level
     shared = recipe.join is not None and not alone
-    damage = witness.testimony(recipe, before, run, tool, limit_s, missing, shared=shared)
+    damage = witness.testimony(
+        recipe, before, run, tool, limit_s, missing, digest=tap.md5, shared=shared
+    )
     if damage is not None and not forgiven:
         raise DamagedSource(item, damage)
     mend(part, recipe, before.samples, made)
