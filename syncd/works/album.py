@@ -105,9 +105,9 @@ def whole_of_excerpts(text: str) -> str | None:
         found = _EXCERPTS_BEHIND.match(text)
     if found is None:
         return None
-    whole = found.group("whole").strip(" \"“”„«»")
+    whole = found.group("whole").strip(' "“”„«»')
     pieces = split_title(whole)
-    last = (pieces[-1][0] if pieces else whole).strip(" \"“”„«»")
+    last = (pieces[-1][0] if pieces else whole).strip(' "“”„«»')
     leading = table().leading(last)
     names = [last]
     if title_key(last) not in known_works().by_title and leading is not None and len(pieces) < 2:

@@ -24,7 +24,7 @@ class Share:
     works: tuple[WorkReading, ...] = ()
 
 
-_NAME = r"(?:[^\W\d_a-zß-ÿ][\w.'’-]*|d['’]|de|di|la|le|van|von)"
+_NAME = r"(?-i:[^\W\d_a-zß-ÿ][\w.'’-]*|d['’]|de|di|la|le|van|von)"
 _DEDICATED = re.compile(
     r"\b(?:(?:themes?|thema|themen|thèmes?|thême|temat?|temi|motif|motiv|motive|motivo|tema|waltz|walzer|"
     r"valse|aria|air|arie)\s+(?:by|of|from|von|aus|de|di|da|du|d['’]|av|van)"

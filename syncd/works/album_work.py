@@ -56,7 +56,9 @@ def _is_one_work(tracks: Sequence[Track]) -> bool:
     album = tracks[0].album
     if album.work is None or album.level == 0:
         return False
-    nameless = [t.entry is None and (t.composer is None or t.composer.sort in NAMELESS) for t in tracks]
+    nameless = [
+        t.entry is None and (t.composer is None or t.composer.sort in NAMELESS) for t in tracks
+    ]
     if album.level < 2 and all(nameless) and any(t.composer is not None for t in tracks):
         return False  # chants and dances of unknown men: the album is a collection
     plain = [t for t in tracks if t.work_tag is None and t.strength < 2 and t.title.source is None]

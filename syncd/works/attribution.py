@@ -37,7 +37,9 @@ from syncd.works.work_owner import owner_by_work
 _UNSURE = 0.45
 """How sure a composer is at most whom other evidence speaks against."""
 
-_AFTER = re.compile(r"\b(?:after|nach|d'apres|based on|uber|variations?|hommage|homage|sur|theme)\b")
+_AFTER = re.compile(
+    r"\b(?:after|nach|d'apres|based on|uber|variations?|hommage|homage|sur|theme)\b"
+)
 _AS_NAMED = ("name", "family name", "name in another order")
 
 
@@ -292,9 +294,7 @@ def _by_names_around(track: Track) -> None:
         heard = heard and not known
         other = (firm_owner(artist.entry, track) or only_author(track)) if not known else None
         if other is None or other is artist.entry:
-            _attribute_name(
-                track, artist, _UNSURE if heard else confidence, "in the artist fields"
-            )
+            _attribute_name(track, artist, _UNSURE if heard else confidence, "in the artist fields")
             return
     composers = track.album.composers
     if len(composers) == 1 and len(track.album.shares) < 2:

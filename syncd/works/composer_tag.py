@@ -69,7 +69,8 @@ _INNER_ARRANGED = re.compile(
     re.IGNORECASE,
 )
 _ARRANGED_BEHIND = re.compile(
-    r"^(?P<who>[^()\[\]]{3,}?)\s*[(\[](?:arr|orch|transcr|bearb|trans|instr)\w*\.?[)\]]$", re.IGNORECASE
+    r"^(?P<who>[^()\[\]]{3,}?)\s*[(\[](?:arr|orch|transcr|bearb|trans|instr)\w*\.?[)\]]$",
+    re.IGNORECASE,
 )
 _WORDS = (
     r"(?:text|texte|words|lyrics|libretto|livret|poem|poems|poetry|paroles|testo|letra|dichtung|"
@@ -78,9 +79,7 @@ _WORDS = (
 _WORDS_BY = re.compile(
     rf"^{_WORDS}\s*(?:(?:by|von|par|di|de|av|af)\s+|:\s*)(?P<who>.+)$", re.IGNORECASE
 )
-_WORDS_BEHIND = re.compile(
-    rf"^(?P<who>[^()\[\]]{{3,}}?)\s*[(\[]{_WORDS}[)\]]$", re.IGNORECASE
-)
+_WORDS_BEHIND = re.compile(rf"^(?P<who>[^()\[\]]{{3,}}?)\s*[(\[]{_WORDS}[)\]]$", re.IGNORECASE)
 _ADDRESS = re.compile(r"(?:www\.|https?:|\.com\b|\.ru\b|@\w)")
 _FIRST_WORD = re.compile(r"[^\W_]+")
 _LEADS = frozenset({"conductor", "leader", "chorus master", "producer", "engineer"})
@@ -149,7 +148,10 @@ def _plays(name: str) -> bool:
 
 
 def _is_poet(name: str) -> bool:
-    return fold(strip_dates(name)) in POETS and table().exact(name) is None
+    bare = fold(strip_dates(name))
+    family, comma, given = bare.partition(",")
+    turned = f"{given.strip()} {family.strip()}" if comma else bare
+    return (bare in POETS or turned in POETS) and table().exact(name) is None
 
 
 def _named(values: tuple[str, ...]) -> tuple[list[str], list[str], list[str]]:
@@ -200,6 +202,8 @@ def _names_of(value: str) -> list[str]:
         known = [
             p for p in commas if table().exact(p) is not None and (" " in p or len(commas) > 2)
         ]
+        if any(map(_is_poet, commas)):
+            known = known or [p for p in commas if table().exact(p) is not None]
         inverted = len(commas) == 2 and " " not in commas[0] and not known  # "Venn, Lara"
         whole = known or all(" " in p or "." in p for p in commas)
         if len(commas) > 1 and whole and not inverted:

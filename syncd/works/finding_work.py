@@ -170,7 +170,10 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
     track.reasons.append("work: the title's own structure" if structured else "work: the title")
 
 
-_ONE_OF_SET = re.compile(r"^(?P<stem>.*?[^\W\d_])[\s,.]*(?:\b(?:no|nr|n|num|č)\b|n°|nº|№|#)?[\s.°º]*(?:\d{1,2}|[IVX]+)$", re.IGNORECASE)
+_ONE_OF_SET = re.compile(
+    r"^(?P<stem>.*?[^\W\d_])[\s,.]*(?:\b(?:no|nr|n|num|č)\b|n°|nº|№|#)?[\s.°º]*(?:\d{1,2}|[IVX]+)$",
+    re.IGNORECASE,
+)
 
 
 def _is_one_of_set(piece: Piece, own: WorkReading) -> bool:

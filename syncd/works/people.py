@@ -328,8 +328,6 @@ def _label_beside(name: str) -> tuple[str, tuple[tuple[str, ...], tuple[str, ...
             return " ".join(words[1:]), ahead
         behind = role_or_instrument(words[-1])
         eastern = behind is not None and has_cjk(words[-1])
-        if behind is not None and (
-            eastern or (len(words[-1]) > 3 and words[-1][:1].islower())
-        ):
+        if behind is not None and (eastern or (len(words[-1]) > 3 and words[-1][:1].islower())):
             return " ".join(words[:-1]), behind
     return name, ((), ())

@@ -43,7 +43,9 @@ _COUNTED_BRACKET = re.compile(
     r"|(?:movement|mvt|mvmt|mov|mouvement|movimento|satz)\.?\s*(?:no\.?\s*)?(?:\d{1,2}|[IVX]+))[)\]](?=\s*(?:$|[-–—]))",
     re.IGNORECASE,
 )
-_HASHED_MOVEMENT = re.compile(r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])")
+_HASHED_MOVEMENT = re.compile(
+    r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])"
+)
 
 
 def _parted_movement(match: re.Match[str]) -> str:
@@ -178,6 +180,11 @@ def read_title(text: str) -> TitleReading:
         found = _composer_segment(pieces[0][0])
         if found is not None and not _is_heading(pieces[0][0]):
             composer, composer_text = found, pieces[0][0]
+            if len(pieces) > 2 and "/" in text[pieces[0][1] + len(pieces[0][0]) : pieces[1][1]]:
+                second = _composer_segment(pieces[1][0])
+                if second is not None and second.entry is not found.entry:
+                    pair = pieces[1][0].strip()  # "Schumann / Liszt - Widmung"
+                    pieces = pieces[1:]
             pieces = pieces[1:]
         elif len(table().family(pieces[0][0])) > 1:
             family = pieces[0][0]

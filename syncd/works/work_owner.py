@@ -12,7 +12,7 @@ from syncd.works.kind import has_concert_players
 from syncd.works.known_works import by_title, known_works
 from syncd.works.numbers.meaning import resolve
 from syncd.works.numbers.raw import RawNumber
-from syncd.works.popular import genre_side, popular_album, popular_title
+from syncd.works.popular import genre_side, is_chant, popular_album, popular_title
 from syncd.works.text import title_key
 from syncd.works.track import Track
 from syncd.works.words.common_titles import COMMON_TITLES
@@ -75,6 +75,8 @@ def _by_name(reading: WorkReading, track: Track) -> tuple[Entry, float, str] | N
     name = reading.proper or reading.title
     if not _is_name(reading) or len(title_key(name)) < _SHORTEST:
         return None
+    if is_chant(track.fields.album):
+        return None  # Pérotin's "Viderunt omnes" is the name of a chant before it is his
     if table().exact(name) is not None:
         return None  # "Paganini" is more often a name than the operetta
     known = by_title(None, name)
@@ -96,4 +98,9 @@ def _looks_like_work(track: Track) -> bool:
     structured = movement is not None and (
         movement.heading is not None or (movement.firm and movement.kind == "roman")
     )
-    return structured or track.album.excerpts or any(side > 0 for side in sides) or has_concert_players(fields)
+    return (
+        structured
+        or track.album.excerpts
+        or any(side > 0 for side in sides)
+        or has_concert_players(fields)
+    )
