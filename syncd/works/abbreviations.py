@@ -50,15 +50,55 @@ _INITIALS = {
     "pc": "Piano Concerto", "vc": "Violin Concerto", "cc": "Cello Concerto", "sq": "String Quartet",
     "ps": "Piano Sonata", "pt": "Piano Trio", "vs": "Violin Sonata", "cs": "Cello Sonata",
 }  # fmt: skip
-_LONG_INSTRUMENTS = (
-    "piano violin viola cello flute clarinet oboe bassoon horn trumpet trombone harp guitar organ "
-    "string strings orchestral harpsichord brandenburg double triple church chamber klavier violine "
-    "violoncello pianoforte"
-).split()
-_LONG_FORMS = (
-    "symphony concerto concertos sonata sonatas quartet quartets quintet quintets trio trios suite "
-    "suites sextet octet pieces partita partitas"
-).split()
+_LONG_INSTRUMENTS = [
+    "piano",
+    "violin",
+    "viola",
+    "cello",
+    "flute",
+    "clarinet",
+    "oboe",
+    "bassoon",
+    "horn",
+    "trumpet",
+    "trombone",
+    "harp",
+    "guitar",
+    "organ",
+    "string",
+    "strings",
+    "orchestral",
+    "harpsichord",
+    "brandenburg",
+    "double",
+    "triple",
+    "church",
+    "chamber",
+    "klavier",
+    "violine",
+    "violoncello",
+    "pianoforte",
+]
+_LONG_FORMS = [
+    "symphony",
+    "concerto",
+    "concertos",
+    "sonata",
+    "sonatas",
+    "quartet",
+    "quartets",
+    "quintet",
+    "quintets",
+    "trio",
+    "trios",
+    "suite",
+    "suites",
+    "sextet",
+    "octet",
+    "pieces",
+    "partita",
+    "partitas",
+]
 
 
 def _any(words: object) -> str:

@@ -72,8 +72,8 @@ class AlbumReading:
 _PARTS = (
     r"(?:(?:gro(?:ß|ss)er?|grands?|large|larges|kurzer|the|opera|favourite|famous|celebri|scelti|les)\s+)?"
     r"(?:highlights?|h(?:ö|oe)hepunkte|ausz(?:ü|ue)ge|ausschnitte|(?:opern)?querschnitt|szenen|szene|arien|chöre|"
-    r"extraits|scènes|airs|airs célèbres|morceaux choisis|excerpts?|selections?|scenes|arias|choruses|"
-    r"selezione|brani|pagine scelte|arie|scene|estratti|momenti|fragmentos|selecci(?:ó|o)n|escenas|arias|"
+    r"extraits|scènes|airs|airs célèbres|morceaux choisis|excerpts?|selections?|scenes|arias|choruses|"  # noqa: E501
+    r"selezione|brani|pagine scelte|arie|scene|estratti|momenti|fragmentos|selecci(?:ó|o)n|escenas|arias|"  # noqa: E501
     r"romanzas|extractos|destaques|trechos|hoogtepunten|fragmenten|aria's|h(?:ø|o)ydepunkter|"
     r"h(?:ø|o)jdepunkter|h(?:ö|o)jdpunkter|utdrag|uddrag|kohokohtia|otteita|pr(?:ů|u)řez|v(?:ý|y)b(?:ě|e)r|"
     r"uk(?:á|a)zky|arie|sc(?:é|e)ny|przekrój|fragmenty|sceny|keresztmetszet|r(?:é|e)szletek|избранное|"
@@ -85,7 +85,7 @@ _EXCERPTS_BEHIND = re.compile(
 )
 _EXCERPTS_BEFORE = re.compile(
     rf"^(?P<head>[^:]{{3,40}}:\s*)?{_PARTS_LIST}\s+(?:(?:from|aus|de|da|dal|dalla|dall|dai|du|des|durch|z|ze|iz|из|"
-    r"fra|från|uit|til|till)\s+|(?:d|dall|de l)['’]\s*)(?:the opera\s+|der oper\s+|l['’]op(?:é|e)ra\s+)?"
+    r"fra|från|uit|til|till)\s+|(?:d|dall|de l)['’]\s*)(?:the opera\s+|der oper\s+|l['’]op(?:é|e)ra\s+)?"  # noqa: E501
     r"[\"“„«]?(?P<whole>.{3,}?)[\"”“»]?$",
     re.IGNORECASE,
 )

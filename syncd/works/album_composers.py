@@ -29,8 +29,8 @@ _DEDICATED = re.compile(
     r"\b(?:(?:themes?|thema|themen|thèmes?|thême|temat?|temi|motif|motiv|motive|motivo|tema|waltz|walzer|"
     r"valse|aria|air|arie)\s+(?:by|of|from|von|aus|de|di|da|du|d['’]|av|van)"
     r"|(?:an?\s+)?(?:hommages?|homages?|homenajes?|omaggio|hommáge|pocta|hołd)\s+(?:à|a|an|to|al?|pour|für)"
-    r"|tributes?\s+to|(?:le\s+)?tombeaux?\s+(?:de|d['’]|for)|in\s+memoriam|(?:in|to the)\s+memory\s+of|"
-    r"à la mémoire de|inspired\s+by|inspiré\w*\s+par|d['’]après|after|based\s+on|around|autour\s+de|"
+    r"|tributes?\s+to|(?:le\s+)?tombeaux?\s+(?:de|d['’]|for)|in\s+memoriam|(?:in|to the)\s+memory\s+of|"  # noqa: E501
+    r"à la mémoire de|inspired\s+by|inspiré\w*\s+par|d['’]après|after|based\s+on|around|autour\s+de|"  # noqa: E501
     r"rund\s+um|beyond|dedicated\s+to|gewidmet|reflections\s+on|variations\s+on|variationen\s+über|"
     r"arr(?:anged|\.)?(?:\s+by|\s+von)?|orch(?:estrated|\.)?(?:\s+by)?|transcr\w*\.?(?:\s+by)?|"
     r"bearb\w*\.?(?:\s+von)?|dir(?:ected|\.)(?:\s+by)?|cond(?:ucted|\.)(?:\s+by)?|played\s+by|"
@@ -39,7 +39,7 @@ _DEDICATED = re.compile(
     re.IGNORECASE,
 )
 _AROUND = re.compile(
-    r"\b(?:(?:and|&|und|et|e|y|en|och|i|a)\s+(?:his|her|their|seine?|ihre?|ses?|son|sa|il suo|la sua|i suoi|"
+    r"\b(?:(?:and|&|und|et|e|y|en|och|i|a)\s+(?:his|her|their|seine?|ihre?|ses?|son|sa|il suo|la sua|i suoi|"  # noqa: E501
     r"sus?|zijn|hans|friends|freunde|amis|amici|amigos|co|beyond|more|others|andere|andere meister|"
     r"contemporaries|zeitgenossen|contemporains|company|sons|sohne|fils|family|familie|pupils|schuler)\b"
     r"|recomposed|reimagined|re-imagined|reworked|reloaded|remixed|revisited|metamorphos\w+|inspirations?|"

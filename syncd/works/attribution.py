@@ -202,8 +202,8 @@ def _doubt_tag(track: Track) -> None:
         return
     owner = firm_owner(entry, track)
     if owner is not None and _AFTER.search(fold(track.fields.title)) is None:
-        later = entry is None or entry.born is None or owner.died is None
-        if later or (entry is not None and entry.born >= owner.died - 20):
+        born = entry.born if entry is not None else None
+        if born is None or owner.died is None or born >= owner.died - 20:
             how = "the title's number is in his catalogue only; the COMPOSER tag names an arranger"
             track.arrangers.append(name)
             _attribute(track, owner, 0.75, how)
@@ -328,9 +328,9 @@ def _by_names_around(track: Track) -> None:
             how = f"{raw.text} is in the catalogue of this composer only"
             _attribute(track, table().by_sort[owner], 0.85, how)
             return
-    known = owner_by_work(track)
-    if known is not None:
-        _attribute(track, *known)
+    owned = owner_by_work(track)
+    if owned is not None:
+        _attribute(track, *owned)
 
 
 def _by_family_around(track: Track) -> bool:

@@ -54,7 +54,7 @@ _CHANTS = word_set(
 
 
 def _is_chant(track: Track) -> bool:
-    """Whether nobody is known to have composed the track, and its title begins with a chant's kind."""
+    """Whether no composer is known, and the title begins with a kind of chant."""
     composer = track.composer
     if track.entry is not None or (composer is not None and composer.sort not in NAMELESS):
         return False

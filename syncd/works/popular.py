@@ -22,10 +22,10 @@ _CLASSICAL = (
     "string_quartet piano_classical "
     "musica_classica musica_clasica klasszikus klassinen классика классическая академическая "
     "muzyka_powazna vazna_hudba "
-    "gregorianik gregorianisch gregorianischer gregorianische gregorian gregorian_chant gregorien gregoriano "
+    "gregorianik gregorianisch gregorianischer gregorianische gregorian gregorian_chant gregorien gregoriano "  # noqa: E501
     "gregoriaans plainchant plainsong choralschola chant_gregorien canto_gregoriano григорианский "
     "ars_nova ars_antiqua mediaeval mittelalter moyen_age edad_media medioevo minnesang polyphony "
-    "polyphonie polifonia motet motets motette madrigal madrigals madrigali kantate kantaten cantate "
+    "polyphonie polifonia motet motets motette madrigal madrigals madrigali kantate kantaten cantate "  # noqa: E501
     "oratorium oratorien liturgical liturgisch geistliche_musik musica_antica musica_antigua "
     "muzyka_dawna oude_muziek tidig_musik musique_classique klassiska klassik_musik kammarmusik "
     "kamermuziek kamarazene komorni komorni_hudba kameralna muzyka_klasyczna orgelmusik orgel "

@@ -9,13 +9,12 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
-from syncd.works.abbreviations import spelled_out
-from syncd.works.cjk import to_western
 from syncd.works.composer_pair import is_theme_of, read_pair
 from syncd.works.composers import Match, table
 from syncd.works.movement import MovementReading, is_tempo, read_movement
 from syncd.works.separators import split_title
 from syncd.works.text import fold
+from syncd.works.title_marks import prepared
 from syncd.works.value import plain_value
 from syncd.works.words.forms import SECTION_FORMS
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
@@ -23,39 +22,7 @@ from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
 from syncd.works.worktitle.remarks import read_from
 
-_HOBOKEN_SPACE = re.compile(
-    r"(\bHob(?:oken)?\.?\s*[IVX]+\s?[a-h]?)\s*[:/]\s*(?=[A-Z]{0,2}\d)", re.IGNORECASE
-)
-# "Symphony No. 5, Op. 67, 3rd Movement", "Quartet K. 80 mvt. 3": a movement counted behind its work
-# with no more than a comma between. "the third movement of" is running text.
-_COUNTED = re.compile(
-    r"(?<=[\w)\]\"”»])(?<!\bfrom)(?<!\bthe)(?<!\bof),?\s+(?="
-    r"(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b\.?\s*(?:no\.?\s*)?(?:\d{1,2}|(?-i:[IVX]+))\b"
-    r"|(?:\d{1,2}(?:st|nd|rd|th|er|re|e|ème|[.º°])|first|second|third|fourth|fifth|erster|zweiter"
-    r"|dritter|vierter|premier|deuxième|troisième|quatrième|primo|secondo|terzo|quarto)"
-    r"\s*(?:movement|mvt|mvmt|mvmnt|mouvement|movimento|satz)\b(?!\s+(?:of|from|aus|du|de|dal)\b))",
-    re.IGNORECASE,
-)
-_COUNTED_BRACKET = re.compile(
-    r"\s*[(\[](?P<count>(?:\d{1,2}(?:st|nd|rd|th|er|re|e|ème|[.º°])|first|second|third|fourth|fifth|erster|zweiter|"
-    r"dritter|vierter|premier|deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*"
-    r"(?:movement|mvt|mvmt|mov|mouvement|movimento|satz)\.?"
-    r"|(?:movement|mvt|mvmt|mov|mouvement|movimento|satz)\.?\s*(?:no\.?\s*)?(?:\d{1,2}|[IVX]+))[)\]](?=\s*(?:$|[-–—]))",
-    re.IGNORECASE,
-)
-_HASHED_MOVEMENT = re.compile(
-    r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])"
-)
-
-
-def _parted_movement(match: re.Match[str]) -> str:
-    """ "Scheherazade #1 The Sea" with a mark before the number, where no form is numbered."""
-    work = match.group("work")
-    return match.group() if read_work(work).form is not None else f"{work} - No. {match['n']} "
-
-
 _BRACKET = re.compile(r"[(\[{]")
-_DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 _INNER_ACT = re.compile(
     r"^(?P<work>.{3,}?)\s*[,.(]\s*(?P<rest>(?:act|akt|atto|acte|acto|part|teil|parte|partie|scene|szene|scène"
     r"|scena|tableau|bild|aufzug|jednání|prologue|prolog|prologo)\b.*)$",
@@ -140,15 +107,7 @@ def _is_heading(text: str) -> bool:
 def read_title(text: str) -> TitleReading:
     """Take *text* apart. Never fails; what is not found is None."""
     original = text
-    date = _DATE_HEAD.match(text)
-    text = spelled_out(to_western(text if date is None else text[date.end() :]))
-    if "ob" in text:
-        text = _HOBOKEN_SPACE.sub(r"\1:", text)
-    if "#" in text or "№" in text:
-        text = _HASHED_MOVEMENT.sub(_parted_movement, text)
-    small = text.lower()
-    if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
-        text = _COUNTED.sub(" - ", _COUNTED_BRACKET.sub(r" - \g<count>", text))
+    text = prepared(text)
     pieces = split_title(text)
     if not pieces:
         return TitleReading(original, None, None, None, False)

@@ -13,7 +13,13 @@ import pytest
 TESTS = Path(__file__).parents[1]
 
 
-CASES = ["tagcases.json", "owncases.json", "blindcases.json", "blindcases6.json", "blindcases7.json"]
+CASES = [
+    "tagcases.json",
+    "owncases.json",
+    "blindcases.json",
+    "blindcases6.json",
+    "blindcases7.json",
+]
 
 
 def _bench() -> ModuleType:

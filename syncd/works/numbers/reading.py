@@ -238,10 +238,14 @@ class _Reader(Cursor):
         elif self._is_repeated(letters):
             main += letters.folded
             self.position += 1
-        elif letters.text == "-" and letters.glued and self.at(1).folded in _REPEATED:
-            if not is_numeric(self.at(2)):  # "op. 43-ter", not "op. 59-bis 61"
-                main += self.at(1).folded
-                self.position += 2
+        elif (
+            letters.text == "-"
+            and letters.glued
+            and self.at(1).folded in _REPEATED
+            and not is_numeric(self.at(2))
+        ):  # "op. 43-ter", not "op. 59-bis 61"
+            main += self.at(1).folded
+            self.position += 2
         return main
 
     def _is_repeated(self, letters: Token) -> bool:

@@ -8,28 +8,38 @@ from syncd.works.words.tables import dictionary, named_dictionary, word_set
 
 INSTRUMENTS = named_dictionary(
     """
-piano: vleugel flygel flygeln ピアノ 钢琴 鋼琴 피아노 klavirni_kridlo pianino pianos klavier klaviere pianoforte pf pno piano-forte fortepjano klavir fortepian
+piano: vleugel flygel flygeln ピアノ 钢琴 鋼琴 피아노 klavirni_kridlo pianino pianos klavier
+    klaviere pianoforte pf pno piano-forte fortepjano klavir fortepian
     фортепиано рояль zongora piano_solo p-no kl pianist pianiste pianistin pianista klaviir klaver
     klavier_solo pfte
-fortepiano: フォルテピアノ fortepiano hammerklavier hammerflugel pianoforte_d'epoca pianoforte_historique hammerfluegel
-harpsichord: klavecimbel klavecinist klaveciniste klavesin klavesiini kielsoitin cembal チェンバロ 羽管键琴 大键琴 spinet spinett klavecinista cembalo clavecin clavicembalo cembalo_solo cemb klavecin cembalist harpsichordist
+fortepiano: フォルテピアノ fortepiano hammerklavier hammerflugel pianoforte_d'epoca
+    pianoforte_historique hammerfluegel
+harpsichord: klavecimbel klavecinist klaveciniste klavesin klavesiini kielsoitin cembal チェンバロ
+    羽管键琴 大键琴 spinet spinett klavecinista cembalo clavecin clavicembalo cembalo_solo cemb
+    klavecin cembalist harpsichordist
     claveciniste clave klawesyn clavicimbel клавесин hpd csembalo hpschd
 clavichord: clavicorde clavicordo klavichord
-organ: urut kerkorgel kyrkorgel オルガン 管风琴 管風琴 orgelet orgeln orgel orgue organo org varhany organy orgona орган organist organiste orgel_solo
+organ: urut kerkorgel kyrkorgel オルガン 管风琴 管風琴 orgelet orgeln orgel orgue organo org
+    varhany organy orgona орган organist organiste orgel_solo
     orgelpositiv orgao organista
 harmonium: physharmonika
 celesta: celeste
-violin: ヴァイオリン バイオリン 小提琴 바이올린 violen fiolinist violine violinen violins violon violons violino violini vn vl vln violonist violonista
+violin: ヴァイオリン バイオリン 小提琴 바이올린 violen fiolinist violine violinen violins violon
+    violons violino violini vn vl vln violonist violonista
     скрипка skripka housle skrzypce hegedu geige violinist violiniste violin_solo skripki violines
     fiol fiolin viool viulu violinista solo_violin vlns housli скрипки smuikui violino_solo
-viola: ヴィオラ ビオラ 中提琴 bracsa bratsj altova_viola bratsche bratschen alto_viola violas va vla альт altowka bratschist violist alti altviool
+viola: ヴィオラ ビオラ 中提琴 bracsa bratsj altova_viola bratsche bratschen alto_viola violas va
+    vla альт altowka bratschist violist alti altviool
     altviulu
-cello: チェロ 大提琴 첼로 violoncel celo violonsello violoncello violoncelle violoncelli vc vlc violoncelles cellos celli violoncell violoncelo
+cello: チェロ 大提琴 첼로 violoncel celo violonsello violoncello violoncelle violoncelli vc vlc
+    violoncelles cellos celli violoncell violoncelo
     violonchelo виолончель violonchel wiolonczela cellist violoncelliste violoncellos gordonka
     cselló solo_cello sello violoncellist violoncellista виолончели violoncello_solo
-double bass: contrabas kontrabasso nagybogo コントラバス 低音提琴 kontrabasisti kontrabass contrebasse contrabbasso contrabass cb db контрабас kontrabas double-bass
+double bass: contrabas kontrabasso nagybogo コントラバス 低音提琴 kontrabasisti kontrabass
+    contrebasse contrabbasso contrabass cb db контрабас kontrabas double-bass
     contrabajo basse_de_violon string_bass double_basses contrabaixo
-viola da gamba: ヴィオラ・ダ・ガンバ gambista viola_de_gamba gambo gambe gamba viole_de_gambe bass_viol viol viols violas_da_gamba viole
+viola da gamba: ヴィオラ・ダ・ガンバ gambista viola_de_gamba gambo gambe gamba viole_de_gambe
+    bass_viol viol viols violas_da_gamba viole
     viole_da_gamba basse_de_viole viola_de_gamba treble_viol
 viola d'amore: viole_d'amour
 baryton: barytontrio
@@ -37,66 +47,88 @@ arpeggione:
 lute: リュート 鲁特琴 luuttu laute luth liuto loutna lutnia лютня lutenist laud luit alaud
 theorbo: theorbe tiorba chitarrone tiorbe archlute arciliuto
 vihuela:
-guitar: ギター 吉他 gitarre guitare chitarra guitarra kytara gitara gitar guitars gtr гитара guitarist
+guitar: ギター 吉他 gitarre guitare chitarra guitarra kytara gitara gitar guitars gtr гитара
+    guitarist
     gitarren guitares guitarras chitarre gitarr gitaar kitara guitarrista gitarrist chitarrista
 mandolin: マンドリン mandoliini mandoline mandolino mandolinen mandolini mandolins
 harp: ハープ 竖琴 豎琴 harppu harpa harfe harpe arpa harfa harps арфа harfen harpist harpes harpiste
-flute: dwarsfluit tvaerflojte flojte floyte フルート 长笛 長笛 pikkuhuilu tverrfloyte flote floete flutes fluegelflote traversflote flauto flauti fl flauta fletna flet флейта
+flute: dwarsfluit tvaerflojte flojte floyte フルート 长笛 長笛 pikkuhuilu tverrfloyte flote floete
+    flutes fluegelflote traversflote flauto flauti fl flauta fletna flet флейта
     querflote flutist flutiste traverso flotist fluit flautas flautist huilu flojt fuvola
     flauta_travesera transverse_flute flotisten floten
 piccolo: pikkoloflote ottavino piccoloflote flautino
-recorder: blokfluit blokflojte blokkfloyte nokkahuilu flet_prosty furulya リコーダー zobcova_fletna blockflojt blockflote blockfloete flute_a_bec flauto_dolce flauto_diritto blockfloten recorders
+recorder: blokfluit blokflojte blokkfloyte nokkahuilu flet_prosty furulya リコーダー
+    zobcova_fletna blockflojt blockflote blockfloete flute_a_bec flauto_dolce flauto_diritto
+    blockfloten recorders
     zobcova_fletna flauta_dulce
-oboe: オーボエ 双簧管 雙簧管 oboista obue hautbois oboen oboes oboi ob hoboj oboj гобой oboist hobo oboe_solo hautboiste
+oboe: オーボエ 双簧管 雙簧管 oboista obue hautbois oboen oboes oboi ob hoboj oboj гобой oboist
+    hobo oboe_solo hautboiste
 oboe d'amore: hautbois_d'amour
 english horn: englischhorn cor_anglais corno_inglese eng_hn englisch_horn
-clarinet: クラリネット 单簧管 單簧管 klarinetist klarinette clarinette clarinetto clarinetti klarinetten clarinets cl klarinet klarnet
+clarinet: クラリネット 单簧管 單簧管 klarinetist klarinette clarinette clarinetto clarinetti
+    klarinetten clarinets cl klarinet klarnet
     кларнет clarinete clarinetist klarinettist clarinettiste clarinettes klarinetti klarinett clt
     clarinettist clarinet_solo
 basset clarinet: bassettklarinette clarinette_de_basset
 basset horn: bassetthorn cor_de_basset corno_di_bassetto bassetthorner
 bass clarinet: bassklarinette clarinette_basse
-bassoon: ファゴット 巴松 巴松管 大管 fagotti fagotist fagott fagotte basson fagotto fagotti fg bn fagot фагот bassoons fagottist bassoniste
+bassoon: ファゴット 巴松 巴松管 大管 fagotti fagotist fagott fagotte basson fagotto fagotti fg bn
+    fagot фагот bassoons fagottist bassoniste
     bassons fagoten
-horn: hoorn valthorn valdhorn waltornia kayratorvi ホルン 圆号 圓號 natuurhoorn hörner horns waldhorn cor cors corno corni hn lesni_roh rog валторна french_horn hornist
+horn: hoorn valthorn valdhorn waltornia kayratorvi ホルン 圆号 圓號 natuurhoorn hörner horns
+    waldhorn cor cors corno corni hn lesni_roh rog валторна french_horn hornist
     corniste trompa corno_da_caccia naturhorn waldhorner
-trumpet: trumpetti trombita トランペット 小号 小號 trompete trompeten trompette tromba trombe tp trubka trabka труба trumpets trompettes
+trumpet: trumpetti trombita トランペット 小号 小號 trompete trompeten trompette tromba trombe tp
+    trubka trabka труба trumpets trompettes
     trompeta trumpeter trompeter tpt trompettiste clarino trompet
 cornet: cornet_a_pistons kornett
 cornett: cornetto zink cornetti
-trombone: bazuin pasuuna basun harsona トロンボーン 长号 posaune posaunen tromboni tbn trombon puzon тромбон trombones posaunist tromboniste
+trombone: bazuin pasuuna basun harsona トロンボーン 长号 posaune posaunen tromboni tbn trombon
+    puzon тромбон trombones posaunist tromboniste
 tuba:
-saxophone: saxofoon saksofon saksofoni szaxofon サクソフォン サックス 萨克斯 saxophon saxofono saxofon sassofono saxophones sax саксофон alto_saxophone altsaxophon
+saxophone: saxofoon saksofon saksofoni szaxofon サクソフォン サックス 萨克斯 saxophon saxofono
+    saxofon sassofono saxophones sax саксофон alto_saxophone altsaxophon
     saxophone_alto tenor_saxophone soprano_saxophone saxophonist saxophoniste
-percussion: lyomasoittimet slagtoj slagtoy utohangszerek ütőhangszerek パーカッション 打楽器 打击乐 打擊樂 slagverker perkusja schlagzeug percussions percussioni perc schlagwerk perkusja ударные bici percusion
+percussion: lyomasoittimet slagtoj slagtoy utohangszerek ütőhangszerek パーカッション 打楽器
+    打击乐 打擊樂 slagverker perkusja schlagzeug percussions percussioni perc schlagwerk perkusja
+    ударные bici percusion
     percussionist slagwerk slagverk
 timpani: ティンパニ 定音鼓 patarummut pauker pauken timbales pauke kettledrums timpano
 marimba: marimbaphon
 vibraphone: vibraphon
 glass harmonica: glasharmonika glass_armonica
-accordion: accordeonist harmonikka dragspel trekkspill アコーディオン 手风琴 harmonika akkordeon accordeon fisarmonica bayan bajan баян accordeoniste akordeon
+accordion: accordeonist harmonikka dragspel trekkspill アコーディオン 手风琴 harmonika akkordeon
+    accordeon fisarmonica bayan bajan баян accordeoniste akordeon
 bandoneon: bandonion
 ondes martenot: ondes
 theremin:
-strings: strijkers 弦乐 弦楽 streicher cordes archi cuerdas cuerda cordas smyczki smycce струнные strijkers stråkar
+strings: strijkers 弦乐 弦楽 streicher cordes archi cuerdas cuerda cordas smyczki smycce струнные
+    strijkers stråkar
 orchestra: orchester orchestre orkester orchestr orkiestra orquesta orkest оркестр orkestrom
     orkestras zenekar orkesteri orkestr оркестром orquestra orchestrou orkiestre
 basso continuo: continuo generalbass basse_continue bc
-voice: zang sang enek spiew zpev laulu 声楽 歌 歌手 stimme voix voce singstimme gesang голос hlas glos voz chant canto vocals
-soprano: ソプラノ 女高音 sopranist sopran sopraan сопрано sop soprani s sopranistin sopranos szopran sopraani sopranista
+voice: zang sang enek spiew zpev laulu 声楽 歌 歌手 stimme voix voce singstimme gesang голос hlas
+    glos voz chant canto vocals
+soprano: ソプラノ 女高音 sopranist sopran sopraan сопрано sop soprani s sopranistin sopranos
+    szopran sopraani sopranista
     boy_soprano knabensopran
-mezzo-soprano: メゾソプラノ メゾ・ソプラノ 女中音 mezzoszopran mezzosopraani mezzosopran mezzosopran mezzo mez mezz mezzosoprano mezzo-sopran mezzo_soprano меццо-сопрано ms
+mezzo-soprano: メゾソプラノ メゾ・ソプラノ 女中音 mezzoszopran mezzosopraani mezzosopran
+    mezzosopran mezzo mez mezz mezzosoprano mezzo-sopran mezzo_soprano меццо-сопрано ms
     mezzo-soprane меццо mezzosopraan mezzo-sopraan
-alto: アルト 女低音 コントラルト contralto contralte alt altistin kontraalt контральто contraltos altos altist altti
-countertenor: カウンターテナー 假声男高音 kontratenori contre-tenor kontratenor altus counter-tenor controtenore haute-contre contratenor
+alto: アルト 女低音 コントラルト contralto contralte alt altistin kontraalt контральто contraltos
+    altos altist altti
+countertenor: カウンターテナー 假声男高音 kontratenori contre-tenor kontratenor altus
+    counter-tenor controtenore haute-contre contratenor
     contretenor contralto_masculino male_alto
 tenor: テノール テナー 男高音 tenore тенор ten tenors tenori tenoor taille
-baritone: バリトン 男中音 baritoni bariton baritono баритон bar baritones barytone baryton baritoni barytoni
+baritone: バリトン 男中音 baritoni bariton baritono баритон bar baritones barytone baryton
+    baritoni barytoni
 bass-baritone: bassbariton baryton-basse basso-baritono bajo-baritono bass-bariton basse-baryton
     bass_baritone baritono-basso
 bass: バス 男低音 basszus basso basse basso бас bajo basses bassi baixo bas basso_profondo
 treble: knabenstimme trebles
-narrator: 語り 朗読 verteller fortaeller berattare kertoja narrator lektor sprecher recitant voce_recitante narratore erzahler speaker чтец narrateur recitante
+narrator: 語り 朗読 verteller fortaeller berattare kertoja narrator lektor sprecher recitant
+    voce_recitante narratore erzahler speaker чтец narrateur recitante
     erzaehler sprecherin reciter vypravec
 """
 )

@@ -8,22 +8,28 @@ from syncd.works.words.tables import word_set
 
 FILLERS = frozenset(
     fold(value)
-    for value in """unknown|unknown composer|composer unknown|unknown artist|artist|track|n/a|n.a.|na|none|null|
+    for value in """unknown|unknown composer|composer unknown|unknown artist|artist|track|n/a|
+    n.a.|na|none|null|
     nil|nobody|no composer|not available|not specified|not applicable|undefined|untitled|default|
-    tba|tbd|xxx|test|pd|p.d.|dp|d.p.|domaine public|gemeinfrei|dominio publico|-|--|---|?|??|???|.|...|_|/|various|various composers|various artists|
-    various artist|various authors|different composers|multiple composers|several composers|several|
+    tba|tbd|xxx|test|pd|p.d.|dp|d.p.|domaine public|gemeinfrei|dominio publico|-|--|---|?|??|
+    ???|.|...|_|/|various|various composers|various artists|
+    various artist|various authors|different composers|multiple composers|several composers|
+    several|
     multiple|mixed|misc|misc.|miscellaneous|other|others|va|v/a|v.a.|v. a.|assorted|compilation|
     sampler|album|see title|see track|see booklet|see notes|composer|composers|the composer|
     songwriter|author|diverse|div.|div|diverse komponisten|verschiedene|verschiedene komponisten|
     verschiedene kunstler|mehrere komponisten|versch.|versch. komponisten|unbekannt|
-    unbekannter komponist|komponist unbekannt|unbekannter kunstler|komponist|komponisten|keine angabe|
+    unbekannter komponist|komponist unbekannt|unbekannter kunstler|komponist|komponisten|
+    keine angabe|
     k.a.|k. a.|divers|divers compositeurs|compositeurs divers|plusieurs compositeurs|compositeur|
-    compositeurs|artistes divers|inconnu|compositeur inconnu|non renseigne|autori vari|autori varii|
+    compositeurs|artistes divers|inconnu|compositeur inconnu|non renseigne|autori vari|
+    autori varii|
     aa.vv.|aa. vv.|aavv|compositori vari|vari|artisti vari|sconosciuto|compositore|
     compositore sconosciuto|ignoto|varios|varios compositores|varios autores|varios artistas|
     desconocido|compositor|compositor desconocido|compositores varios|varios interpretes|
     desconhecido|compositor desconhecido|onbekend|onbekende componist|verschillende componisten|
-    diverse componisten|componist|blandade kompositorer|diverse kompositorer|olika kompositorer|okand|
+    diverse componisten|componist|blandade kompositorer|diverse kompositorer|olika kompositorer|
+    okand|
     okand kompositor|ukjent|ukendt|kompositor|komponister|diverse komponister|tuntematon|
     useita saveltajia|eri saveltajia|saveltaja|ruzni|ruzni autori|ruzni skladatele|skladatel|
     neznamy|neznamy autor|rozni|rozni kompozytorzy|rozni wykonawcy|kompozytor|nieznany|
@@ -48,7 +54,8 @@ FILLING_WORDS = word_set(
 
 POETS = frozenset(
     fold(value)
-    for value in """goethe|johann wolfgang von goethe|j.w. von goethe|j. w. von goethe|j.w. goethe|schiller|
+    for value in """goethe|johann wolfgang von goethe|j.w. von goethe|j. w. von goethe|
+    j.w. goethe|schiller|
     friedrich schiller|friedrich von schiller|heine|heinrich heine|h. heine|eichendorff|
     joseph von eichendorff|morike|eduard morike|ruckert|friedrich ruckert|wilhelm muller|w. muller|
     rellstab|ludwig rellstab|klopstock|friedrich gottlieb klopstock|holty|lenau|nikolaus lenau|

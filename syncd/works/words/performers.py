@@ -46,7 +46,9 @@ ENSEMBLE_STARTS = word_set("concert das die ensemble gli i il la las le les los 
 
 ROLE_WORDS = dictionary(
     """
-conductor: 指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert onder_leiding_van olv vezenyel dirigir dyr diriguja под_управлением dirigerar conductor cond conducting conducts conducted_by dirigent dirigentin dir direction
+conductor: 指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert
+    onder_leiding_van olv vezenyel dirigir dyr diriguja под_управлением dirigerar conductor cond
+    conducting conducts conducted_by dirigent dirigentin dir direction
     leitung ltg musikalische_leitung chef_d'orchestre direttore direttrice director directora
     dyrygent dirigiert direction_musicale dirigenta дирижер dirigerer direzione director_musical
     musical_director dirigert kapellmeister maestro_concertatore dirigering karmester regente
@@ -57,14 +59,17 @@ conductor: 指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johta
     maestra_concertatrice kapellmeisterin leiter leiterin musikalischer_leiter
     musikalische_leiterin kunstlerische_leiterin kunstlerische_leitung gesamtleitung
     kapellimestari диригент дирижирует sefdirigent chefdirigent chefdirigentin shef-dirigent
-leader: コンサートマスター konzertmeister leader concertmaster konzertmeister premier_violon konzertmeisterin concertmistress
+leader: コンサートマスター konzertmeister leader concertmaster konzertmeister premier_violon
+    konzertmeisterin concertmistress
     primarius primaria primo_violino konsertmastare koncertmistr концертмейстер
-chorus master: 合唱指揮 合唱指挥 chorus_master chorus_director choreinstudierung chef_de_choeur einstudierung
+chorus master: 合唱指揮 合唱指挥 chorus_master chorus_director choreinstudierung chef_de_choeur
+    einstudierung
     maestro_del_coro chef_des_choeurs choir_master choir_director chorleiter chorleiterin
     chorus_mistress choir_mistress cheffe_de_choeur cheffe_des_choeurs chef_de_chant
     maestra_del_coro maestro_de_coro directora_del_coro director_del_coro sbormistr sbormistryne
     хормейстер korleder korledare koorleider chormeister chormeisterin karnagy kuoronjohtaja
-arranger: 編曲 改编 編曲者 bewerker sovittaja hangszereles upravil arr arranged arranged_by arrangement arrangeur bearbeitung bearb bearbeitet
+arranger: 編曲 改编 編曲者 bewerker sovittaja hangszereles upravil arr arranged arranged_by
+    arrangement arrangeur bearbeitung bearb bearbeitet
     transcription transcribed transcr trans arrangiert orchestration orch orchestrated
     orchestrated_by orchestrator transkription orchestrierung orkestrace instrumentation
     arrangiamento arreglo completed compl ed edited reconstructed completed_by transcribed_by
@@ -75,14 +80,16 @@ arranger: 編曲 改编 編曲者 bewerker sovittaja hangszereles upravil arr ar
     opracowanie uprava aranzer
 ensemble: 管弦楽 管弦乐 演奏 乐队 orchestra orchestre orchester ensemble band group
 choir: 合唱 합창 choir chorus chor coro choeur
-lyricist: 作詞 作词 詩 歌词 tekstdichter lyricist text lyrics libretto words librettist texte paroles librettiste textdichter
+lyricist: 作詞 作词 詩 歌词 tekstdichter lyricist text lyrics libretto words librettist texte
+    paroles librettiste textdichter
     poem textdichterin librettistin librettista dichter dichterin paroliere слова стихи либретто
 producer: producer produced recording_producer tonmeister aufnahmeleitung
     produzent produzentin producteur productrice produttore produttrice productor productora
     tonmeisterin продюсер
 engineer: engineer sound_engineer balance_engineer mix mixing mastering toningenieur
     toningenieurin ingenieur_du_son звукорежиссер
-composer: 作曲 作曲者 作曲家 composer komponist compositeur compositore music musik musique compositor skladatel
+composer: 作曲 作曲者 作曲家 composer komponist compositeur compositore music musik musique
+    compositor skladatel
     komponistin compositrice compositora skladatelka kompozytor kompozytorka композитор componist
     tonsatterin saveltaja zeneszerzo музыка
 """
