@@ -22,9 +22,12 @@ _MUXERS = {
     "aac": "adts",
 }
 _BITEXACT = {"fflags": "+bitexact", "flags:a": "+bitexact"}
-_SUBSET_BLOCK = 16384
-"""Longest FLAC block of the streamable subset (RFC 9639 section 7); ffmpeg exceeds it above
-192 kHz unless told."""
+_BLOCKS = ((48000, 4608), (96000, 8192))
+"""FLAC block sizes by the highest rate that they are for: about 0.1 s, which is what ffmpeg chooses
+by itself unless its first frame is shorter. Up to 48 kHz also the longest of the streamable subset
+(RFC 9639 section 7)."""
+_LONGEST_BLOCK = 16384
+"""The longest of the subset at higher rates."""
 
 
 def copying(recipe: Recipe) -> dict[str, object]:
@@ -69,10 +72,8 @@ def encoding(recipe: Recipe) -> dict[str, object]:
         options |= {"compression_level": recipe.level, "metadata_header_padding": 0}
         if recipe.bits == 24:
             options |= {"sample_fmt": "s32", "bits_per_raw_sample": 24}
-        if recipe.block_samples is not None:
-            options["frame_size"] = recipe.block_samples
-        elif recipe.sample_rate_hz > 192000:
-            options["frame_size"] = _SUBSET_BLOCK
+        # Said always: else it is the length of the first frame, as the master's encoder chose it.
+        options["frame_size"] = recipe.block_samples or _block(recipe.sample_rate_hz)
     elif recipe.codec is Codec.OPUS and recipe.constant:
         options["vbr"] = "off"
     elif recipe.codec is Codec.VORBIS and recipe.constant:
@@ -80,6 +81,10 @@ def encoding(recipe: Recipe) -> dict[str, object]:
     elif recipe.container == "mp4":
         options["movflags"] = "+faststart"
     return options
+
+
+def _block(rate_hz: int) -> int:
+    return next((block for most, block in _BLOCKS if rate_hz <= most), _LONGEST_BLOCK)
 
 
 def _encoder(recipe: Recipe) -> str:

@@ -87,6 +87,15 @@ def test_ffmpeg_gets_no_input_and_a_lower_priority(tmp_path: Path) -> None:
     assert arguments.index("-f flac") < arguments.index("-i file:/some where/a.flac")
 
 
+@pytest.mark.skipif(not hasattr(os, "SCHED_BATCH"), reason="this system has no batch processes")
+def test_ffmpeg_runs_as_a_batch(tmp_path: Path) -> None:
+    # proc(5), /proc/PID/stat, field 41: the scheduling policy; sched(7): SCHED_BATCH is 3.
+    out = tmp_path / "policy"
+    asking = script(tmp_path / "asking", f"sleep 0.2; cut -d' ' -f41 /proc/self/stat > {out}")
+    asking.run(silence(), item="x.flac", limit_s=60)
+    assert int(out.read_text()) == os.SCHED_BATCH == 3
+
+
 def test_a_nul_in_a_path_is_an_item_problem(tool: Ffmpeg) -> None:
     with pytest.raises(ItemProblem, match="cannot be opened"):
         tool.run(source("a\0b", "flac").output("-", f="null"), item="a", limit_s=5)

@@ -369,6 +369,22 @@ def test_the_cheap_meter_counts_and_measures_exactly() -> None:
     )
 
 
+@pytest.mark.parametrize("channels", [1, 2, 6])
+def test_meters_find_the_same_in_words_as_in_floats(channels: int) -> None:
+    words = np.random.default_rng(5).integers(-32768, 32768, (30_001, channels)).astype("<i2")
+    floats = (words / np.float32(32768)).astype(np.float32)
+    ours, theirs = Meter(44100, channels), Meter(44100, channels)
+    light, lights = LevelMeter(channels), LevelMeter(channels)
+    for at in range(0, len(words), 8192):
+        for meter, of_words in ((ours, True), (theirs, False), (light, True), (lights, False)):
+            take = meter.feed_words if of_words else meter.feed
+            take((words if of_words else floats)[at : at + 8192].tobytes())
+    assert light.level().samples == 30_001
+    assert light.level().sample_peak == lights.level().sample_peak == 1.0
+    assert light.level().mean_square == pytest.approx(lights.level().mean_square, rel=1e-6)
+    assert ours.result().to_bytes() == theirs.result().to_bytes()
+
+
 # -- other meters ----------------------------------------------------------------------------------
 
 

@@ -206,6 +206,20 @@ def test_a_flac_pressing_has_the_blocks_that_were_asked_for(
     assert "SEEKTABLE" not in listed
 
 
+@pytest.mark.parametrize(
+    ("rate", "most", "usual"), [(44100, 48000, 4608), (96000, 48000, 4608), (96000, 96000, 8192)]
+)
+def test_a_flac_pressing_does_not_inherit_the_blocks_of_its_master(
+    rate: int, most: int, usual: int, tmp_path: Path, store: Store, tool: Ffmpeg
+) -> None:
+    plain = wav(tmp_path / "m.wav", music(30_000, rate), rate, "PCM_24")
+    source = ffmpeg_encode(plain, tmp_path / "m.flac", "-frame_size", "1024")
+    naive = ffmpeg_encode(source, tmp_path / "n.flac", "-sample_fmt", "s16")
+    assert analysed(naive, tmp_path)[0] == 1024
+    ours = pressed(source, store, tool, codec="flac", max_sample_rate_hz=most)
+    assert analysed(ours, tmp_path)[0] == usual
+
+
 def test_tags_are_neither_joined_nor_moved_to_the_wrong_frame(tmp_path: Path) -> None:
     source = tmp_path / "m.flac"
     soundfile.write(source, music(20_000), 44100, format="FLAC")
