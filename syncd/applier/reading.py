@@ -15,6 +15,7 @@ from syncd.errors import CardProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.names import fold
+from syncd.planner.places import folders_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -96,6 +97,12 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
             foreign.append(CardPath(file.path))
     if any(file.path.startswith(manifest.INCOMING + "/") for file in seen):
         own_bytes += space.cluster  # that folder goes, too
+    ours = folders_of(place(path) for path in (*known.candidates, *vacated, manifest.MANIFEST))
+    folders = tuple(
+        CardPath(path)
+        for path in volume.empty_folders()
+        if place(path) not in ours and not path.startswith(FOLDER + "/")
+    )
     states = _slots(volume, sizes)
     used = slots.newest(*states)
     record = None if used is None else states[0 if used == "a" else 1].record
@@ -115,6 +122,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         own_bytes=own_bytes,
         largest_file_bytes=largest_file_bytes,
         unfinished=unfinished,
+        empty_folders=folders,
         arrived={entry.source: entry.size for entry in waiting.values()},
     )
     vacated.difference_update(entry.path for entry in present)

@@ -81,6 +81,10 @@ class Volume(Protocol):
         """
         ...
 
+    def empty_folders(self) -> list[str]:
+        """Every folder in which there is nothing, sorted."""
+        ...
+
     def read(self, path: str) -> bytes | None:
         """The whole of a small file, None when there is none."""
         ...
@@ -254,6 +258,26 @@ class FolderVolume:
                 facts = entry.stat(follow_symlinks=False)
                 size = facts.st_size if stat.S_ISREG(facts.st_mode) else 0
                 found.append(FileSeen(prefix + entry.name, size))
+
+    def empty_folders(self) -> list[str]:
+        with self._told("list", "."):
+            return sorted(self._empty(self._fd, ""))
+
+    def _empty(self, fd: int, path: str) -> Iterator[str]:
+        with os.scandir(fd) as entries:
+            listed = list(entries)
+        if not listed and path:
+            yield path
+        for entry in listed:
+            if entry.is_dir(follow_symlinks=False):
+                try:
+                    inner = os.open(entry.name, _FOLDER, dir_fd=fd)
+                except PermissionError:
+                    continue
+                try:
+                    yield from self._empty(inner, f"{path}/{entry.name}" if path else entry.name)
+                finally:
+                    os.close(inner)
 
     @contextlib.contextmanager
     def _folder_of(self, path: str) -> Iterator[tuple[int, str]]:

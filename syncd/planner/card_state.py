@@ -52,6 +52,8 @@ class CardState:
     own_bytes: int = 0
     largest_file_bytes: int | None = None
     unfinished: bool = False
+    empty_folders: tuple[CardPath, ...] = ()
+    """Folders in which there is nothing and nothing of ours was: no file can take their place."""
     arrived: Mapping[Source, int] = field(default_factory=dict)
     """Files of an interrupted update that wait on the card, complete, for their place: sizes."""
 

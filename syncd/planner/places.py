@@ -54,9 +54,10 @@ class Places:
     and nothing is in syncd's own folder. All folders must be given out before the first file.
     """
 
-    def __init__(self, foreign: Iterable[str]) -> None:
+    def __init__(self, foreign: Iterable[str], empty_folders: Iterable[str] = ()) -> None:
         self._foreign = {fold(path) for path in foreign}
-        self._folders = folders_of(self._foreign)
+        self._empty_folders = {fold(path) for path in empty_folders}
+        self._folders = folders_of(self._foreign) | self._empty_folders
         self._own = fold(OWN_FOLDER)
         self._folder_owner: dict[str, str] = {}
         self._spelling: dict[str, str] = {}
@@ -198,7 +199,7 @@ class Places:
             if self._is_empty(folded):
                 self._taken.add(folded)
                 return CardPath(path)
-            if folded in self._foreign:
+            if folded in self._foreign or folded in self._empty_folders:
                 self.in_the_way.add(folded)
             number += 1
 

@@ -54,7 +54,7 @@ class Placing:
         self._clauses = clauses
         self.card = card
         self.profile = profile
-        self.places = Places(card.foreign)
+        self.places = Places(card.foreign, card.empty_folders)
         self._art = profile.tags.art == "embedded"
         self._lying = {
             entry.path: entry

@@ -96,7 +96,11 @@ def _plan(
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
         programme=replace(told, fit=fit) if told is not None and fit else told,
-        foreign=tuple(path for path in sorted(card.foreign) if fold(path) in in_the_way),
+        foreign=tuple(
+            path
+            for path in sorted((*card.foreign, *card.empty_folders))
+            if fold(path) in in_the_way
+        ),
     )
 
 

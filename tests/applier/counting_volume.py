@@ -112,6 +112,11 @@ class CountingVolume:
         self._link(self._now, path, Inode(data, data))
         self._settle()
 
+    def put_folder(self, path: str) -> None:
+        """An empty folder that was there before."""
+        self._now.folders[self._key(path)] = path
+        self._settle()
+
     def content(self) -> dict[str, bytes]:
         """Every file by its spelled path."""
         return {path: inode.data for path, inode in self._now.files.values()}
@@ -168,6 +173,14 @@ class CountingVolume:
         return sorted(
             (FileSeen(path, len(inode.data)) for path, inode in self._now.files.values()),
             key=lambda file: file.path,
+        )
+
+    def empty_folders(self) -> list[str]:
+        names = [*self._now.files, *self._now.folders]
+        return sorted(
+            spelled
+            for key, spelled in self._now.folders.items()
+            if not any(name.startswith(key + "/") for name in names)
         )
 
     def read(self, path: str) -> bytes | None:

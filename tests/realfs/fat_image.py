@@ -61,6 +61,14 @@ class FatImage:
         seen = [FileSeen(entry.path, entry.size) for entry in self._found.values()]
         return sorted(seen, key=lambda file: file.path)
 
+    def empty_folders(self) -> list[str]:
+        taken = [*self._found, *self.folders]
+        return sorted(
+            folder
+            for folder in self.folders
+            if not any(path.startswith(folder + "/") for path in taken)
+        )
+
     def size(self, path: str) -> int | None:
         found = self._found.get(path)
         return None if found is None else found.size
