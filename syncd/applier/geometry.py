@@ -77,9 +77,7 @@ def folder_seen(fd: int, system: FileSystem, cluster_bytes: int) -> FolderSeen:
     clusters = max(1, -(-size // cluster_bytes))
     if system is FAT32 and (places := _places(fd)) is not None:
         return FolderSeen(clusters, places)
-    # The kernel's drivers list a folder from its first entry on, exfat-fuse from its last.
-    names = os.listdir(fd)
-    return FolderSeen(clusters, dict.fromkeys(names[::-1] if system is EXFAT_FUSE else names))
+    return FolderSeen(clusters, dict.fromkeys(os.listdir(fd)))
 
 
 def _places(fd: int) -> dict[str, int | None] | None:

@@ -43,8 +43,9 @@ class FileSystem:
     entries of a name beside those. ``short_names`` tells that an 8.3 name in capitals takes one
     entry alone. ``first_entries`` are those that a new folder begins with. ``most_entries`` is how
     many a folder may hold. ``shrinks`` tells that a folder gives clusters back when its last name
-    goes, ``holds_removed`` that what was removed takes room until a barrier. ``known`` tells that
-    there are rules at all, ``measured`` that the driver was seen to keep to them.
+    goes, ``lists_in_order`` that the driver lists a folder's names as they stand, ``holds_removed``
+    that what was removed takes room until a barrier. ``known`` tells that there are rules at all,
+    ``measured`` that the driver was seen to keep to them.
     """
 
     name: str
@@ -55,6 +56,7 @@ class FileSystem:
     most_entries: int | None = None
     largest_file_bytes: int | None = None
     shrinks: bool = False
+    lists_in_order: bool = True
     holds_removed: bool = False
     known: bool = False
     measured: bool = False
@@ -89,6 +91,7 @@ EXFAT_FUSE = FileSystem(
     fixed_entries=2,
     most_entries=(256 << 20) // ENTRY_BYTES,
     shrinks=True,
+    lists_in_order=False,  # names that came since it was mounted come first, the last foremost
     known=True,
     measured=True,
 )

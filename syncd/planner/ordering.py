@@ -68,6 +68,8 @@ class _Ordering:
         self.replaced = frozenset(entry.path for entry in card.entries if entry.path in written)
         self.removed = removed | self.replaced
         self.debris = frozenset(debris)
+        self.entered: set[str] = set()
+        """The folders to which a name comes in the last model that was made."""
         self.renamed = {step.origin for step in steps if step.origin is not None}
         # What is removed behind the last publishing leaves its gaps when all else is in place.
         self.late = bool(actions) and actions[-1] is Action.REMOVE and not self.replaced
@@ -126,11 +128,12 @@ class _Ordering:
         wrong: dict[str, set[CardPath] | None] = {}
         for folder, wished in self.wished.items():
             found = [name for name in model[folder].names if name in wished]
-            unseen = not model[folder].gaps_known and self._gains(folder, moved)
-            if unseen and self.below.get(folder, set()) - moved:
+            gains = folder in self.entered  # a name, be it one that was taken aside
+            if gains and not model[folder].gaps_known and self.below.get(folder, set()) - moved:
                 wrong[folder] = None  # a gap that was not seen may lie before them
                 continue
-            if found == list(wished):
+            unseen = not self.system.lists_in_order and not gains  # believed to be as we left it
+            if unseen or found == list(wished):
                 continue
             same = 0
             while found[same] == list(wished)[same]:
@@ -144,18 +147,13 @@ class _Ordering:
             wrong[folder] = behind
         return wrong
 
-    def _gains(self, folder: str, moved: set[CardPath]) -> bool:
-        """Whether a name comes into *folder*, be it one that was taken aside."""
-        seen = self.folders[folder].names
-        head = f"{folder}/" if folder else ""
-        return any(name not in seen or head + name in moved for name in self.wished[folder])
-
     def _model(self, moved: set[CardPath]) -> dict[str, Folder]:
         """The folders at the end, with *moved* taken aside and placed again."""
         folders = {
             path: Folder.seen(self.system, self.cluster_bytes, seen, root=not path)
             for path, seen in self.folders.items()
         }
+        self.entered = set()
         late = self.removed if self.late and not moved else frozenset()
         early: set[str] = (self.removed - late) | self.renamed | self.debris | moved
         for path in early:
@@ -179,6 +177,7 @@ class _Ordering:
             folders[folder] = Folder(self.system, self.cluster_bytes)
         if name not in folders[folder]:
             folders[folder].add(name)
+            self.entered.add(folder)
 
 
 def _leave(folders: dict[str, Folder], path: str) -> None:

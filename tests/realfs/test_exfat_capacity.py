@@ -10,6 +10,7 @@ from pathlib import Path
 
 import pytest
 from card_world import SCENES, Scene, library, movement, profile, retagged, song
+from ordered_world import Library, entries_in_order, ordered_plan, ordered_update, shuffled
 from reckoned_world import reckoned_update
 from update_kit import Place, make_library
 from user_kernel import lacking
@@ -18,6 +19,7 @@ from syncd.applier.identity import new_identity, write_identity
 from syncd.applier.volume import FolderVolume
 from syncd.planner.capacity import EXFAT_FUSE
 from syncd.planner.choosing import RESERVE_BYTES
+from syncd.planner.plan import Action
 
 REASON = lacking({"mkfs.exfat": "exfatprogs", "mount.exfat-fuse": "exfat-fuse", "losetup": "mount"})
 pytestmark = pytest.mark.skipif(REASON is not None, reason=REASON or "")
@@ -125,3 +127,38 @@ def test_folders_of_several_clusters_are_reckoned_exactly_or_said_to_be_about(
             assert offs[-1] <= (0 if told.exact else 16 * 512)
     assert offs[0] == 0, "in new folders the model knows every entry"
     assert not all(exact), "exfat-fuse does not tell where the gaps are"
+
+
+def test_directories_come_in_playing_order_as_another_mount_lists_them(tmp_path: Path) -> None:
+    """exfat-fuse lists a folder that it has just read as its entries stand."""
+    draw = random.Random(5)
+    whole: Library = [
+        song(f"Band {n % 3}", f"Album {n // 12}", n, "Song " + "x" * draw.randint(1, 60), size=900)
+        for n in range(60)
+    ] + [movement(f"Sonata {n // 4}", n % 4 + 1, "y" * draw.randint(1, 60)) for n in range(24)]
+    with mounted(tmp_path, 16 << 20, "4K") as place:
+        for turn in range(5):
+            with FolderVolume(place) as volume:
+                if turn == 0:
+                    volume.write("SYNCD/card.json", [b"{}"])
+                some = shuffled(whole, draw)
+                plan, done = ordered_update(volume, some, profile())
+                again, _ = ordered_plan(volume, some, profile())
+                assert again.steps == ()
+            assert done.written == plan.count(Action.WRITE), "renames put it right, not copies"
+            remount(place)
+            wanted = entries_in_order([placement.path for placement in plan.end])
+            for folder, names in wanted.items():
+                lying = next(
+                    (at for at in place.rglob("*") if str(at.relative_to(place)).lower() == folder),
+                    place,
+                )
+                listed = [name for name in os.listdir(lying) if name != "SYNCD"]
+                assert listed == names, folder
+
+
+def remount(place: Path) -> None:
+    mounts = Path("/proc/mounts").read_text().splitlines()
+    device = next(line.split()[0] for line in mounts if line.split()[1] == str(place))
+    subprocess.run(["umount", str(place)], check=True)
+    subprocess.run(["mount.exfat-fuse", device, str(place)], check=True, capture_output=True)
