@@ -20,7 +20,7 @@ Quintet: qnt quint qntt qnt
 Trio: tr
 Suite: ste
 Overture: ov ovt ouv overt ovtr
-Variations: var vars varns
+Variations: vars varns
 Fantasia: fant phant
 Prelude: prel
 """

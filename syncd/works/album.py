@@ -142,7 +142,9 @@ def read_album(original: str) -> AlbumReading:
     if not text:
         return AlbumReading(original)
     edition = spelled_out(to_western(_DISC_REMARK.sub("", original)))
-    opera = whole_of_excerpts(edition) or whole_of_excerpts(text)
+    opera = whole_of_excerpts(edition)
+    if opera is None and edition != text:
+        opera = whole_of_excerpts(text)
     if opera is not None:
         return replace(_read(original, opera), excerpts=True)
     return _read(original, text)

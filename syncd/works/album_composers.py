@@ -56,6 +56,7 @@ _BY = re.compile(
 )
 
 
+@lru_cache(maxsize=4096)
 def without_dedications(text: str) -> str:
     """*text* without names of those who are honoured, arranged it or play it."""
     return _DEDICATED.sub(" ", text)

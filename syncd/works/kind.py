@@ -120,7 +120,7 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     strength, numbered, songwriters = signs.strength, signs.numbered, signs.songwriters
     performers = _performers(fields)
     classical = _of_concert_life(fields, performers)
-    if track.entry is not None and track.composer_confidence >= 0.55:
+    if track.entry is not None and (signs.tagged or track.composer_confidence >= 0.55):
         if songwriters and strength < 2 and not classical:
             return Kind.POPULAR, False
         workish = strength or numbered or signs.known_title or track.album.level or title.source

@@ -23,7 +23,9 @@ _PLAYED_ON_ANY_KEYS = ("Scarlatti, Domenico", "Soler, Antonio")
 
 def general_title(piece: Piece, reading: WorkReading) -> str:
     """The title by the conventions; a sonata's medium is taken from album and performers."""
-    title = _NUMBER_WORD.sub(r"\1No. \2", reading.title)
+    title = reading.title
+    if reading.number is not None and not reading.structured:
+        title = _NUMBER_WORD.sub(r"\1No. \2", title)
     if reading.form in _FOR_PLAYERS and reading.structured and title.startswith(reading.form):
         return (_medium_of_album(piece.track, reading.form) or "") + title
     if (

@@ -32,7 +32,7 @@ _COUNTED_BRACKET = re.compile(
     re.IGNORECASE,
 )
 _HASHED_MOVEMENT = re.compile(
-    r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[^\W\d_])"
+    r"^(?P<work>[^:#№]{4,}?)[\s,:–—-]*[#№]\s?(?P<n>\d{1,2})\s*[-–:.,]?\s+(?=[A-ZÀ-ÞА-Я])"
 )
 
 
