@@ -9,19 +9,21 @@ import logging
 import os
 import select
 import signal
-import subprocess
-import sys
 from collections.abc import Callable, Sequence
 from typing import Any
 
 import msgspec
 
 from syncd.daemon.loop import Loop
+from syncd.daemon.process import Forked, Process, Spawned, can_fork
 from syncd.settings import Home
 
 PATIENCE_S = 3.5
 """Seconds in which a job that is asked to stop finds a safe point; then it is killed, which is as
 safe as a power cut, and the next one goes on from there."""
+
+MUTE_S = 10.0
+"""A process says its first word at once; a new Python on a busy computer takes a while."""
 
 _LARGEST_LINE = 1 << 22
 _log = logging.getLogger(__name__)
@@ -51,27 +53,33 @@ class Child:
         ended: Ended,
         *,
         keeps: Sequence[int] = (),
-        program: Sequence[str] = (sys.executable, "-m", "syncd.daemon.work"),
+        make: Callable[[str, Sequence[int]], Process] | None = None,
     ) -> None:
         self._loop = loop
+        self._order, self._keeps = order, tuple(keeps)
         self._heard = heard
         self._ended = ended
+        self.stopping = False
+        self._over = False
+        self._begin((make or (Forked if can_fork() else Spawned))(order, self._keeps))
+        self._mute = loop.after(MUTE_S, self._begin_anew)
+
+    def _begin(self, process: Process) -> None:
+        self._process = process
         self._rest = b""
         self._last: dict[str, Any] | None = None
-        self.stopping = False
-        # Its own session: so that it and its encoders can be killed as one, and a Ctrl-C on the
-        # terminal reaches the daemon alone.
-        self._process = subprocess.Popen(
-            [*program, order],
-            stdin=subprocess.PIPE,
-            stdout=subprocess.PIPE,
-            start_new_session=True,
-            pass_fds=tuple(keeps),
-        )
-        assert self._process.stdout is not None
-        self._out = self._process.stdout.fileno()
-        os.set_blocking(self._out, False)
-        loop.attend(self._out, self._read, select.POLLIN | select.POLLHUP)
+        os.set_blocking(process.out, False)
+        self._loop.attend(process.out, self._read, select.POLLIN | select.POLLHUP)
+
+    def _begin_anew(self) -> None:
+        """It has not said a word: a fork that hangs in what another thread had locked."""
+        if self.stopping:
+            return
+        _log.warning("A working process did not begin; another one is made.")
+        self.kill()
+        self._process.wait(1.0)
+        self._let_go()
+        self._begin(Spawned(self._order, self._keeps))
 
     @property
     def pid(self) -> int:
@@ -84,18 +92,20 @@ class Child:
             return
         self.stopping = True
         with contextlib.suppress(ProcessLookupError):
-            self._process.send_signal(signal.SIGTERM)
+            # It is not waited for before its pipe is closed: this number is still its own.
+            os.kill(self._process.pid, signal.SIGTERM)
         self._loop.after(PATIENCE_S, self.kill)
 
     def kill(self) -> None:
         """End it and all that it started, at once."""
-        if self._process.poll() is None:
+        if not self._over and self._process.wait(0) is None:
             with contextlib.suppress(ProcessLookupError, PermissionError):
                 os.killpg(self._process.pid, signal.SIGKILL)
 
     def _read(self, _events: int) -> None:
         with contextlib.suppress(BlockingIOError):
-            while data := os.read(self._out, 1 << 16):
+            while data := os.read(self._process.out, 1 << 16):
+                self._mute.cancel()
                 *lines, self._rest = (self._rest + data).split(b"\n")
                 for line in lines:
                     self._take(line)
@@ -115,21 +125,17 @@ class Child:
             self._heard(event)
 
     def _finish(self) -> None:
-        assert self._process.stdout is not None and self._process.stdin is not None
-        self._loop.forget(self._out)
-        with contextlib.suppress(OSError):
-            self._process.stdin.close()
-        self._process.stdout.close()
-        try:
-            status = self._process.wait(1.0)  # it has said its last word: it is about to end
-        except subprocess.TimeoutExpired:
+        self._let_go()
+        self._mute.cancel()
+        status = self._process.wait(1.0)  # it has said its last word: it is about to end
+        if status is None:
             self.kill()
-            with contextlib.suppress(subprocess.TimeoutExpired):
-                self._process.wait(0.5)
-            status = -signal.SIGKILL
+            status = self._process.wait(0.5)
+        self._over = True
         last = self._last
         if last is None:
-            cause = f"signal {-status}" if status < 0 else f"status {status}"
+            ended = status if status is not None else -signal.SIGKILL
+            cause = f"signal {-ended}" if ended < 0 else f"status {ended}"
             last = (
                 {"event": "stopped"}
                 if self.stopping
@@ -141,3 +147,8 @@ class Child:
                 }
             )
         self._ended(last)
+
+    def _let_go(self) -> None:
+        self._loop.forget(self._process.out)
+        os.close(self._process.out)
+        os.close(self._process.to)

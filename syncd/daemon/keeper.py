@@ -212,6 +212,10 @@ class Keeper:
         """See now whether settings, cards, errata or index changed. From anywhere."""
         self.loop.soon(self._look_round)
 
+    def refresh(self) -> None:
+        """The same, and scan the library, whatever its watch says. From anywhere."""
+        self.loop.soon(self._refresh)
+
     def give_way(self, given: Callable[[], None]) -> None:
         """Stop what is under way, so that a command can have the lock, and call *given* then.
 
@@ -259,6 +263,11 @@ class Keeper:
             self._card_due(card)
         self.arrivals.look_again()
         self._volumes_changed()
+
+    def _refresh(self) -> None:
+        self._scan.reset()
+        self._scan.due = True
+        self._look_round()
 
     def _settings_changed(self) -> None:
         _log.info("The settings changed and were read again.")

@@ -1,0 +1,325 @@
+"""The daemon as a user starts it: its own home, a real exFAT card that is plugged in and pulled.
+
+Only the desktop is a double: a program named in the settings, which hands each notice to the test.
+What is on the card is judged by other programs: flac, ffprobe, sqlite3, fsck.exfat.
+"""
+
+import json
+import os
+import select
+import shutil
+import signal
+import sqlite3
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+import psutil
+import pytest
+import soundfile
+from exfat_card import ExfatCard, no_exfat
+from update_kit import make_library, tag, tone
+
+from syncd.cli.exits import INTERRUPTED
+from syncd.daemon.keeper import STOP_WITHIN_S
+
+SECONDS = 120.0
+"""What takes longer is stuck."""
+
+PROGRAMS = {"flac": "flac", "ffprobe": "ffmpeg", "sqlite3": "sqlite3"}
+ROOT = Path(__file__).resolve().parent.parent.parent
+
+
+def add_album(music: Path, name: str, tracks: int, first_hz: float, bits: int = 16) -> None:
+    """An album of *tracks* short songs, made beside the library and moved in as a rip ends."""
+    aside = music.parent / f"making {name}"
+    for number in range(1, tracks + 1):
+        path = aside / f"{number:02}.flac"
+        tone(path, first_hz + 7 * number)
+        if bits != 16:
+            samples, rate = soundfile.read(path)
+            soundfile.write(path, samples, rate, format="FLAC", subtype=f"PCM_{bits}")
+        tag(path, artist="Marnesund Five", album=name, title=f"Song {number}", genre="Pop",
+            tracknumber=str(number))  # fmt: skip
+    aside.rename(music / name)
+
+
+@dataclass
+class Daemon:
+    """``syncd run`` with a home of its own, and what it tells."""
+
+    home: Path
+    fifo: int
+    log: str = ""
+    process: "subprocess.Popen[bytes] | None" = None
+    rest: bytes = b""
+
+    def syncd(self, *arguments: str | Path, status: int = 0) -> str:
+        done = subprocess.run(
+            [sys.executable, "-m", "syncd", "--home", str(self.home), *map(str, arguments)],
+            capture_output=True,
+            text=True,
+            timeout=SECONDS,
+            cwd=ROOT,
+        )
+        assert done.returncode == status, done.stdout + done.stderr
+        return done.stdout
+
+    def start(self) -> None:
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "syncd", "--home", str(self.home), "run"],
+            stderr=subprocess.PIPE,
+            cwd=ROOT,
+        )
+
+    def notice(self) -> str:
+        """The next notice. Raises AssertionError when none comes."""
+        deadline = time.monotonic() + SECONDS
+        while b"\n" not in self.rest:
+            self._wait(deadline)
+        line, _, self.rest = self.rest.partition(b"\n")
+        return line.decode()
+
+    def scanned(self) -> None:
+        """See the library again, as it does by itself after a while."""
+        assert self.process is not None
+        self.process.send_signal(signal.SIGHUP)
+
+    def workers(self) -> list[psutil.Process]:
+        assert self.process is not None
+        return psutil.Process(self.process.pid).children()
+
+    def _wait(self, deadline: float) -> None:
+        """Until something comes, a notice or a line of the log."""
+        assert self.process is not None and self.process.stderr is not None
+        log = self.process.stderr.fileno()
+        left = deadline - time.monotonic()
+        ready, _, _ = select.select([self.fifo, log], [], [], max(0, left))
+        assert ready, f"it did not come; the log:\n{self.log}"
+        if self.fifo in ready:
+            self.rest += os.read(self.fifo, 65536)
+        if log in ready:
+            more = os.read(log, 65536)
+            assert more, f"the daemon ended; the log:\n{self.log}"
+            self.log += more.decode()
+
+    def logs(self, text: str) -> None:
+        """Wait until the log has *text*."""
+        deadline = time.monotonic() + SECONDS
+        while text not in self.log:
+            self._wait(deadline)
+
+    def until(self, holds: Callable[[], object]) -> None:
+        """Wait, looking without a pause, until ``holds()``."""
+        deadline = time.monotonic() + SECONDS
+        while not holds():
+            assert time.monotonic() < deadline, self.log
+            assert self.process is not None and self.process.poll() is None, self.log
+
+    def stop(self, *statuses: int) -> float:
+        """End it by SIGTERM; returns how many seconds that took."""
+        assert self.process is not None
+        begun = time.monotonic()
+        self.process.send_signal(signal.SIGTERM)
+        _, err = self.process.communicate(timeout=SECONDS)
+        self.log += err.decode()
+        assert self.process.returncode in (statuses or (0,)), self.log
+        return time.monotonic() - begun
+
+
+@pytest.fixture
+def daemon(tmp_path: Path) -> Iterator[Daemon]:
+    home = tmp_path / "home"
+    home.mkdir()
+    fifo = tmp_path / "notices"
+    os.mkfifo(fifo)
+    tell = tmp_path / "tell"
+    tell.write_text('#!/bin/sh\nprintf "%s | %s\\n" "$2" "$3" > "$1"\n')
+    tell.chmod(0o755)
+    command = json.dumps([str(tell), str(fifo)])
+    (home / "syncd.toml").write_text(f"notice_command = {command}\n")
+    made = Daemon(home, os.open(fifo, os.O_RDWR | os.O_NONBLOCK))
+    try:
+        yield made
+    finally:
+        if made.process is not None:
+            for worker in made.workers() if made.process.poll() is None else []:
+                worker.kill()
+            made.process.kill()
+            made.process.wait()
+            assert made.process.stderr is not None
+            made.process.stderr.close()
+        os.close(made.fifo)
+
+
+def judged_sound(card: Path, tracks: int) -> None:
+    """Other programs find *tracks* whole files, all of them named by the catalogue."""
+    for program, package in PROGRAMS.items():
+        if shutil.which(program) is None:
+            pytest.skip(f"needs {program} (Debian package {package})")
+    (catalogue,) = (card / "SYNCD").glob("cat-?.db")
+    listed = subprocess.run(
+        ["sqlite3", "-readonly", f"file:{catalogue}?immutable=1", "SELECT path FROM tracks"],
+        check=True,
+        capture_output=True,
+        text=True,
+    ).stdout.splitlines()
+    music = (card / "Music").rglob("*")
+    files = {path.relative_to(card).as_posix() for path in music if path.is_file()}
+    assert set(listed) == files and len(listed) == tracks
+    for path in files:
+        if path.endswith(".flac"):
+            subprocess.run(["flac", "--test", "--silent", str(card / path)], check=True)
+        said = subprocess.run(
+            ["ffprobe", "-v", "error", "-show_entries", "format=duration", "-of", "csv=p=0",
+             str(card / path)],
+            check=True, capture_output=True, text=True,
+        )  # fmt: skip
+        assert 0.4 < float(said.stdout) < 0.7 and not said.stderr
+    assert not (card / "SYNCD" / "journal").exists()
+    integrity = sqlite3.connect(f"file:{catalogue}?immutable=1", uri=True)
+    assert integrity.execute("PRAGMA integrity_check").fetchone() == ("ok",)
+    integrity.close()
+
+
+@pytest.mark.skipif(bool(no_exfat()), reason=no_exfat() or "")
+def test_a_card_is_filled_pulled_in_the_middle_and_ends_right(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    music = tmp_path / "music"
+    make_library(music)
+    card = ExfatCard(tmp_path / "card.img", tmp_path / "slot")
+    try:
+        daemon.syncd("library", "add", music)
+        daemon.syncd(
+            "enrol", card.point, "--profile", "mcu-flac16", "--name", "KITCHEN", "--unmount"
+        )
+        card.take_out()
+        daemon.start()
+        daemon.logs("The library changed: 6 new")
+        add_album(music, "High Tide", 3, 700, bits=24)
+        daemon.scanned()
+        daemon.logs("3 pressings were made ahead of time")
+        card.plug_in()
+        assert "KITCHEN is up to date | 9 files written" in (said := daemon.notice())
+        assert "unmounted and may be removed" in said
+        assert not os.path.ismount(card.point)
+        card.fsck()
+
+        add_album(music, "Spring Tide", 12, 900)
+        daemon.scanned()
+        daemon.logs("The library changed: 12 new")
+        card.plug_in()
+        daemon.until((card.point / "SYNCD" / "journal").exists)
+        stopped = daemon.workers()
+        for worker in stopped:
+            worker.suspend()
+        card.pull()
+        for worker in stopped:
+            worker.resume()
+        assert "KITCHEN is not up to date | The card KITCHEN went away" in daemon.notice()
+        assert list(card.point.iterdir()) == []  # nothing was written where it had been
+
+        card.plug_in()
+        assert "KITCHEN is up to date" in daemon.notice()
+        assert daemon.stop() < STOP_WITHIN_S + 5
+        card.fsck()
+        card.plug_in()
+        judged_sound(card.point, 21)
+        daemon.syncd("verify", "KITCHEN")
+        assert json.loads(daemon.syncd("plan", "KITCHEN", "--json"))["steps"] == []
+        card.take_out()
+    finally:
+        card.close()
+    assert "Traceback" not in daemon.log
+
+
+def on_card(card: Path) -> dict[str, bytes]:
+    """Every file but for the identity and the slot's letter and record (I3)."""
+    found = {}
+    for path in card.rglob("*"):
+        shown = path.relative_to(card).as_posix()
+        if path.is_file() and shown != "SYNCD/card.json" and not shown.endswith(".rec"):
+            found[shown.replace("cat-b.db", "cat-a.db")] = path.read_bytes()
+    return found
+
+
+def test_ended_by_sigterm_at_any_moment_it_goes_on_next_time_and_ends_alike(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    music, card, other = tmp_path / "music", tmp_path / "card", tmp_path / "other"
+    card.mkdir()
+    other.mkdir()
+    add_album(music.parent, "music", 8, 400)
+    with (daemon.home / "syncd.toml").open("a") as settings:
+        settings.write(f"card_folders = {json.dumps([str(card)])}\n")
+    daemon.syncd("library", "add", music)
+    daemon.syncd("enrol", card, "--profile", "mcu-mp3", "--name", "KITCHEN")
+    daemon.syncd("enrol", other, "--profile", "mcu-mp3", "--name", "SHED")
+    parts = daemon.home / "store" / "parts"
+    moments = (
+        lambda: True,
+        lambda: bool(daemon.workers()),
+        lambda: parts.exists() and any(parts.iterdir()),
+        lambda: bool(list((daemon.home / "store").rglob("*.mp3"))),
+        (card / "SYNCD" / "journal").exists,
+        (card / "SYNCD" / "incoming").exists,
+    )
+    for moment in moments:
+        daemon.start()
+        assert daemon.process is not None
+        daemon.until(moment)
+        # Python itself may not have begun yet, or syncd not have said what SIGTERM means.
+        daemon.stop(0, -signal.SIGTERM, INTERRUPTED)
+    daemon.start()
+    assert "KITCHEN is up to date" in daemon.notice()
+    daemon.stop()
+    daemon.syncd("update", "SHED")
+    assert on_card(card) == on_card(other)
+    assert list(parts.iterdir()) == []
+    assert list((daemon.home / "state" / "scratch").iterdir()) == []
+    assert "Traceback" not in daemon.log
+
+
+def test_there_is_one_daemon_and_commands_work_beside_it(daemon: Daemon, tmp_path: Path) -> None:
+    music, card = tmp_path / "music", tmp_path / "card"
+    card.mkdir()
+    add_album(music.parent, "music", 2, 400)
+    with (daemon.home / "syncd.toml").open("a") as settings:
+        settings.write(f"card_folders = {json.dumps([str(card)])}\n")
+    daemon.start()
+    daemon.until(lambda: (daemon.home / "state" / "library.db").exists() and not daemon.workers())
+    daemon.syncd("run", status=2)
+    daemon.syncd("library", "add", music)
+    daemon.syncd("scan")
+    daemon.syncd("enrol", card, "--profile", "mcu-mp3", "--name", "KITCHEN")
+    daemon.scanned()
+    assert "KITCHEN is up to date | 2 files written" in daemon.notice()
+    daemon.stop()
+
+
+def test_killed_outright_it_leaves_no_job_behind_and_goes_on_next_time(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    music, card = tmp_path / "music", tmp_path / "card"
+    card.mkdir()
+    add_album(music.parent, "music", 6, 400)
+    with (daemon.home / "syncd.toml").open("a") as settings:
+        settings.write(f"card_folders = {json.dumps([str(card)])}\n")
+    daemon.syncd("library", "add", music)
+    daemon.syncd("enrol", card, "--profile", "mcu-mp3", "--name", "KITCHEN")
+    daemon.start()
+    daemon.until((card / "SYNCD" / "journal").exists)
+    left = daemon.workers()
+    assert daemon.process is not None
+    daemon.process.kill()
+    daemon.process.wait()
+    _, alive = psutil.wait_procs(left, timeout=SECONDS)
+    assert not alive
+    daemon.start()
+    assert "KITCHEN is up to date" in daemon.notice()
+    assert daemon.syncd("verify", "KITCHEN")
+    daemon.stop()
