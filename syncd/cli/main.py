@@ -53,6 +53,7 @@ COMMANDS = {
         "manifest",
         "List every file that syncd put on CARD, with its size and content hash (xxh3_128).",
     ),
+    "catalogue": ("catalogue", "Print what a player's firmware needs to read catalogues."),
     "store": ("store", "Show or trim the pressings kept at home."),
     "run": ("run", "Watch the library and update enrolled cards whenever they are plugged in."),
 }
