@@ -241,7 +241,10 @@ class Model:
 
     def _leave(self, path: str, *, moved: bool = False) -> None:
         above, _, name = path.rpartition("/")
-        folder = self._folders[fold(above)]
-        if name not in folder:
-            name = next(other for other in folder.names if fold(other) == fold(name))
-        self._take(folder.remove(name, moved=moved))
+        folder = self._folders.get(fold(above))
+        names = () if folder is None else (name,) if name in folder else folder.names
+        found = next((other for other in names if fold(other) == fold(name)), None)
+        if folder is None or found is None:  # the card changed since it was looked at
+            self._gone_exact = False
+            return
+        self._take(folder.remove(found, moved=moved))

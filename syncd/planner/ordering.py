@@ -136,7 +136,9 @@ class _Ordering:
             if unseen or found == list(wished):
                 continue
             same = 0
-            while found[same] == list(wished)[same]:
+            for one, other in zip(found, wished, strict=False):
+                if one != other:
+                    break
                 same += 1
             behind: set[CardPath] = set()
             for name in found[same:]:

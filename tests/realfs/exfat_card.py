@@ -30,13 +30,14 @@ def no_exfat() -> str | None:
 class ExfatCard:
     """An image with exFAT on it, mounted at *point* while it is plugged in."""
 
-    def __init__(self, image: Path, point: Path, size: int = 48 << 20) -> None:
+    def __init__(self, image: Path, point: Path, size: int = 48 << 20, *options: str) -> None:
         self.image = image
         self.point = point
         point.mkdir(parents=True, exist_ok=True)
         with image.open("wb") as file:
             file.truncate(size)
-        subprocess.run(["/usr/sbin/mkfs.exfat", str(image)], check=True, capture_output=True)
+        command = ["/usr/sbin/mkfs.exfat", *options, str(image)]
+        subprocess.run(command, check=True, capture_output=True)
         self.device = self._told("losetup", "--find", "--show", str(image))
         self.plug_in()
 

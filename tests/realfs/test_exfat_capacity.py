@@ -4,16 +4,15 @@ import contextlib
 import os
 import random
 import shutil
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from card_world import SCENES, Scene, library, movement, profile, retagged, song
+from exfat_card import ExfatCard, no_exfat
 from ordered_world import Library, entries_in_order, ordered_plan, ordered_update, shuffled
 from reckoned_world import reckoned_update
 from update_kit import Place, make_library
-from user_kernel import lacking
 
 from syncd.applier.identity import new_identity, write_identity
 from syncd.applier.volume import FolderVolume
@@ -21,30 +20,25 @@ from syncd.planner.capacity import EXFAT_FUSE
 from syncd.planner.choosing import RESERVE_BYTES
 from syncd.planner.plan import Action
 
-REASON = lacking({"mkfs.exfat": "exfatprogs", "mount.exfat-fuse": "exfat-fuse", "losetup": "mount"})
+REASON = no_exfat()
 pytestmark = pytest.mark.skipif(REASON is not None, reason=REASON or "")
 
 
 @contextlib.contextmanager
-def mounted(base: Path, size: int, cluster: str) -> Iterator[Path]:
-    image, place = base / "card.img", base / "card"
-    place.mkdir(exist_ok=True)
-    with image.open("wb") as file:
-        file.truncate(size)
-    subprocess.run(["mkfs.exfat", "-c", cluster, str(image)], check=True, capture_output=True)
-    find = ["losetup", "-f", "--show", str(image)]
-    device = subprocess.run(find, check=True, capture_output=True, text=True).stdout.strip()
+def card_of(base: Path, size: int, cluster: str) -> Iterator[ExfatCard]:
+    card = ExfatCard(base / "card.img", base / "card", size, "-c", cluster)
     try:
-        command = ["mount.exfat-fuse", device, str(place)]
-        subprocess.run(command, check=True, capture_output=True)
-        try:
-            yield place
-        finally:
-            subprocess.run(["umount", str(place)], check=True)
+        yield card
+        card.take_out()
+        card.fsck()
     finally:
-        subprocess.run(["losetup", "-d", device], check=True)
-    checked = subprocess.run(["fsck.exfat", "-n", str(image)], capture_output=True, text=True)
-    assert "clean" in checked.stdout, checked.stdout
+        card.close()
+
+
+@contextlib.contextmanager
+def mounted(base: Path, size: int, cluster: str) -> Iterator[Path]:
+    with card_of(base, size, cluster) as card:
+        yield card.point
 
 
 def free(place: Path) -> int:
@@ -136,7 +130,8 @@ def test_directories_come_in_playing_order_as_another_mount_lists_them(tmp_path:
         song(f"Band {n % 3}", f"Album {n // 12}", n, "Song " + "x" * draw.randint(1, 60), size=900)
         for n in range(60)
     ] + [movement(f"Sonata {n // 4}", n % 4 + 1, "y" * draw.randint(1, 60)) for n in range(24)]
-    with mounted(tmp_path, 16 << 20, "4K") as place:
+    with card_of(tmp_path, 16 << 20, "4K") as card:
+        place = card.point
         for turn in range(5):
             with FolderVolume(place) as volume:
                 if turn == 0:
@@ -146,7 +141,8 @@ def test_directories_come_in_playing_order_as_another_mount_lists_them(tmp_path:
                 again, _ = ordered_plan(volume, some, profile())
                 assert again.steps == ()
             assert done.written == plan.count(Action.WRITE), "renames put it right, not copies"
-            remount(place)
+            card.take_out()
+            card.plug_in()
             wanted = entries_in_order([placement.path for placement in plan.end])
             for folder, names in wanted.items():
                 lying = next(
@@ -155,10 +151,3 @@ def test_directories_come_in_playing_order_as_another_mount_lists_them(tmp_path:
                 )
                 listed = [name for name in os.listdir(lying) if name != "SYNCD"]
                 assert listed == names, folder
-
-
-def remount(place: Path) -> None:
-    mounts = Path("/proc/mounts").read_text().splitlines()
-    device = next(line.split()[0] for line in mounts if line.split()[1] == str(place))
-    subprocess.run(["umount", str(place)], check=True)
-    subprocess.run(["mount.exfat-fuse", device, str(place)], check=True, capture_output=True)
