@@ -1,0 +1,221 @@
+"""Working processes: heard, stopped, killed, and what they inherit."""
+
+import fcntl
+import json
+import os
+import signal
+import subprocess
+import sys
+from collections.abc import Callable, Sequence
+from pathlib import Path
+from typing import Any
+
+import psutil
+import pytest
+from daemon_kit import run_until
+
+from syncd.daemon import child as child_module
+from syncd.daemon import work
+from syncd.daemon.child import Child, order_of
+from syncd.daemon.loop import Loop
+from syncd.daemon.process import Forked, Process, Spawned, can_fork
+from syncd.library.index import LibraryIndex
+from syncd.settings import Home, find_home
+
+MAKERS = [Spawned, *([Forked] if can_fork() else [])]
+
+
+@pytest.fixture
+def home(tmp_path: Path) -> Home:
+    return find_home(str(tmp_path / "home"), environment={}).made()
+
+
+class Heard:
+    """What a job said."""
+
+    def __init__(
+        self,
+        order: str,
+        make: Callable[[str, Sequence[int]], Process],
+        keeps: Sequence[int] = (),
+    ) -> None:
+        self.loop = Loop()
+        self.events: list[dict[str, Any]] = []
+        self.last: list[dict[str, Any]] = []
+        self.child = Child(
+            self.loop, order, self.events.append, self.last.append, keeps=keeps, make=make
+        )
+
+    def to_its_end(self) -> dict[str, Any]:
+        run_until(self.loop, lambda: bool(self.last))
+        self.loop.close()
+        (last,) = self.last
+        return last
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_a_scan_in_a_process_of_its_own_tells_what_it_found(
+    home: Home, tmp_path: Path, make: Any
+) -> None:
+    music = tmp_path / "music"
+    music.mkdir()
+    with LibraryIndex(home.index_file) as index:
+        index.add_root(music)
+    heard = Heard(order_of("scan", home), make)
+    last = heard.to_its_end()
+    assert last["event"] == "done" and last["roots"] == [str(music)] and not last["changed"]
+    assert [event["event"] for event in heard.events[:2]] == ["up", "begun"]
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_a_problem_is_told_with_its_kind(home: Home, tmp_path: Path, make: Any) -> None:
+    order = order_of("update", home, card_id="x", name="KITCHEN", mount=str(tmp_path))
+    last = Heard(order, make).to_its_end()
+    assert (last["event"], last["kind"]) == ("failed", "setup")
+    assert "syncd library add" in last["message"]
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_a_fault_in_a_job_is_told_and_ends_nothing_else(home: Home, make: Any) -> None:
+    last = Heard(order_of("no such job", home), make).to_its_end()
+    assert (last["event"], last["kind"]) == ("failed", "fault")
+
+
+def waiting(home: Home, order: dict[str, Any], say: Any) -> dict[str, Any]:
+    """A job that goes on until it is asked to stop."""
+    while True:
+        signal.pause()
+
+
+def deaf(home: Home, order: dict[str, Any], say: Any) -> dict[str, Any]:
+    """A job that never finds a safe point."""
+    signal.signal(signal.SIGTERM, signal.SIG_IGN)
+    say("deaf")
+    while True:
+        signal.pause()
+
+
+forking = pytest.mark.skipif(not can_fork(), reason="no forking here")
+
+
+@forking
+def test_a_job_that_is_asked_to_stop_says_so(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(work.JOBS, "wait", waiting)
+    heard = Heard(order_of("wait", home), Forked)
+    run_until(heard.loop, lambda: bool(heard.events))
+    heard.child.stop()
+    assert heard.to_its_end()["event"] == "stopped"
+
+
+@forking
+def test_a_job_that_is_stopped_at_once_is_stopped(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(work.JOBS, "wait", waiting)
+    heard = Heard(order_of("wait", home), Forked)
+    heard.child.stop()
+    assert heard.to_its_end()["event"] == "stopped"
+
+
+@forking
+def test_a_job_that_does_not_stop_is_killed(home: Home, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setitem(work.JOBS, "deaf", deaf)
+    monkeypatch.setattr(child_module, "PATIENCE_S", 0.05)
+    heard = Heard(order_of("deaf", home), Forked)
+    run_until(heard.loop, lambda: {"event": "deaf"} in heard.events)
+    heard.child.stop()
+    assert heard.to_its_end()["event"] == "stopped"
+
+
+@forking
+def test_a_job_that_is_killed_from_outside_is_told_as_a_failure(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(work.JOBS, "wait", waiting)
+    heard = Heard(order_of("wait", home), Forked)
+    run_until(heard.loop, lambda: bool(heard.events))
+    os.kill(heard.child.pid, signal.SIGKILL)
+    last = heard.to_its_end()
+    assert last["kind"] == "fault" and "signal 9" in last["message"]
+
+
+@forking
+def test_a_fork_holds_the_lock_and_no_other_descriptor(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def telling(home: Home, order: dict[str, Any], say: Any) -> dict[str, Any]:
+        links = {}
+        for name in os.listdir("/proc/self/fd"):
+            try:
+                links[name] = str(Path(f"/proc/self/fd/{name}").readlink())
+            except OSError:
+                continue
+        return {"links": links}
+
+    monkeypatch.setitem(work.JOBS, "tell", telling)
+    lock = home.try_lock()
+    assert lock is not None
+    secret_r, secret_w = os.pipe()
+    secret = str(Path(f"/proc/self/fd/{secret_w}").readlink())
+    last = Heard(order_of("tell", home), Forked, [lock]).to_its_end()
+    links = last["links"]
+    assert links[str(lock)].endswith("/lock")
+    assert secret not in links.values()
+    assert links[str(secret_w)] == os.devnull
+    for fd in (lock, secret_r, secret_w):
+        os.close(fd)
+
+
+@forking
+def test_the_lock_stays_until_the_last_job_has_ended(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setitem(work.JOBS, "wait", waiting)
+    lock = home.try_lock()
+    assert lock is not None
+    heard = Heard(order_of("wait", home), Forked, [lock])
+    run_until(heard.loop, lambda: bool(heard.events))
+    os.close(lock)
+    assert home.try_lock() is None
+    heard.child.stop()
+    heard.to_its_end()
+    again = home.try_lock()
+    assert again is not None
+    fcntl.flock(again, fcntl.LOCK_UN)
+    os.close(again)
+
+
+@forking
+def test_a_fork_that_hangs_before_its_first_word_is_replaced_by_a_new_python(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(child_module, "MUTE_S", 0.05)
+    monkeypatch.setattr(work, "main", lambda arguments: signal.pause())
+    heard = Heard(order_of("scan", home), Forked)
+    hung = heard.child.pid
+    assert heard.to_its_end()["event"] == "done"
+    assert not psutil.pid_exists(hung)
+
+
+def test_a_job_ends_with_the_daemon_that_began_it(home: Home, tmp_path: Path) -> None:
+    """Its standard input closes, however the daemon ends."""
+    order = json.loads(order_of("scan", home))
+    fifo = tmp_path / "library"
+    os.mkfifo(fifo)
+    program = (
+        "import sys, signal\n"
+        "from syncd.daemon import work\n"
+        "work.JOBS['scan'] = lambda *_: signal.pause()\n"
+        "work.main(sys.argv[1:])\n"
+    )
+    process = subprocess.Popen(
+        [sys.executable, "-c", program, json.dumps(order)],
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+    )
+    assert process.stdin is not None and process.stdout is not None
+    assert b'"up"' in process.stdout.readline()
+    process.stdin.close()
+    assert b'"stopped"' in process.stdout.read()
+    process.stdout.close()
+    assert process.wait(60) == 0
