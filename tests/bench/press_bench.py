@@ -8,8 +8,9 @@ each master, inspects each pressing, keeps it in the store and writes it out dre
 picture, then syncs: once with loudness off, once with loudness and true peak measured besides. The
 bare side is ``find | xargs -P 2 ffmpeg``, then ``cp`` and ``sync``. The sides take turns in who
 comes first; the medians of the rounds are at the end. Each run is a process of its own, whose most
-memory is told. With ``--hours`` there is one file, a tone of that length. ``--library`` keeps the
-FLAC files for another time.
+memory is told. With ``--hours`` only that is asked: one file, a tone of that length, is pressed
+with loudness. ``--library`` keeps the FLAC files for another time. ffmpeg runs with lower priority
+in ours; on a machine that has other work, ``--busy`` gives the bare side the same.
 """
 
 import argparse
@@ -39,7 +40,7 @@ from syncd.planner.prescribing import make_recipe
 from syncd.profile import Encode, Plays, Profile, TagWriting
 from syncd.transcoder.artwork import PictureForm, scale
 from syncd.transcoder.dress import dress
-from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+from syncd.transcoder.ffmpeg_port import NICENESS, Ffmpeg, find_ffmpeg
 from syncd.transcoder.pool import press_all
 from syncd.transcoder.store import Store
 
@@ -116,17 +117,18 @@ def spent() -> float:
     return own.ru_utime + own.ru_stime + children.ru_utime + children.ru_stime
 
 
-def bare(library: Path, out: Path, card: Path, ffmpeg: str) -> None:
+def bare(library: Path, out: Path, card: Path, ffmpeg: str, niceness: int) -> None:
     """What a shell would do."""
     out.mkdir()
     card.mkdir()
     encode = f'"{ffmpeg}" -v error -nostdin -y -i "$1" -map 0:a:0 -c:a libmp3lame -q:a 2 '
     encode += f'"{out}/$(basename "$1" .flac).mp3"'
+    xargs = ("xargs", "-0", "-P", "2", "-n", "1")
     find = subprocess.Popen(
         ["find", str(library), "-name", "*.flac", "-print0"], stdout=subprocess.PIPE
     )
     subprocess.run(
-        ["xargs", "-0", "-P", "2", "-n", "1", "sh", "-c", encode, "sh"],
+        ["nice", "-n", str(niceness), *xargs, "sh", "-c", encode, "sh"],
         stdin=find.stdout,
         check=True,
     )
@@ -198,7 +200,9 @@ def apart(side: Callable[..., None], *given: object) -> Spent:
         return pool.apply(measured, (side, *given))
 
 
-def rounds(files: list[Path], folder: Path, minutes: float, count: int, ffmpeg: str) -> None:
+def rounds(
+    files: list[Path], folder: Path, minutes: float, count: int, ffmpeg: str, niceness: int
+) -> None:
     """Run all sides *count* times, another first each time, and print what they took."""
     names = ("bare", "loudness off", "loudness on")
     took: dict[str, list[Spent]] = {name: [] for name in names}
@@ -206,7 +210,7 @@ def rounds(files: list[Path], folder: Path, minutes: float, count: int, ffmpeg: 
         for name in itertools.islice(itertools.cycle(names), number % 3, number % 3 + 3):
             out, card = folder / "out", folder / "card"
             if name == "bare":
-                run = apart(bare, files[0].parent, out, card, ffmpeg)
+                run = apart(bare, files[0].parent, out, card, ffmpeg, niceness)
             else:
                 run = apart(ours, files, minutes, out, card, ffmpeg, name == "loudness on")
             took[name].append(run)
@@ -239,7 +243,8 @@ def main() -> None:
     parser.add_argument("--tracks", type=int, default=60)
     parser.add_argument("--minutes", type=float, default=4)
     parser.add_argument("--hours", type=float, default=None)
-    parser.add_argument("--rounds", type=int, default=None)
+    parser.add_argument("--rounds", type=int, default=3)
+    parser.add_argument("--busy", action="store_true")
     parser.add_argument("--folder", type=Path, default=None)
     parser.add_argument("--library", type=Path, default=None)
     asked = parser.parse_args()
@@ -255,8 +260,12 @@ def main() -> None:
         else:
             files = make_tone(library, ffmpeg, asked.hours)
         print(f"{len(files)} x {minutes:g} min")
-        count = asked.rounds or (3 if asked.hours is None else 1)
-        rounds(files, folder, minutes, count, ffmpeg)
+        if asked.hours is None:
+            niceness = NICENESS if asked.busy else 0
+            rounds(files, folder, minutes, asked.rounds, ffmpeg, niceness)
+        else:
+            run = apart(ours, files, minutes, folder / "out", folder / "card", ffmpeg, True)
+            print(f"{run.wall:.0f} s wall, {run.cpu:.0f} s CPU, at most {run.memory:.0f} MB")
     finally:
         shutil.rmtree(folder, ignore_errors=True)
 
