@@ -14,6 +14,7 @@ import sys
 import threading
 import time
 from collections.abc import Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -55,7 +56,28 @@ def no_bench() -> str | None:
         return (
             "needs the Debian package tcc (the user-mode kernel wants help on processors with AMX)"
         )
+    if not _may_trace():
+        return "needs a machine on which a process may trace another (ptrace), as that kernel does"
     return None
+
+
+@cache
+def _may_trace() -> bool:
+    """Whether ptrace is allowed here: some containers forbid it, and the kernel cannot run then."""
+    probe = (
+        "import ctypes, os, signal, sys\n"
+        "libc = ctypes.CDLL(None, use_errno=True)\n"
+        "child = os.fork()\n"
+        "if not child:\n"
+        "    if libc.ptrace(0, 0, None, None): os._exit(1)\n"
+        "    os.kill(os.getpid(), signal.SIGSTOP)\n"
+        "    os._exit(0)\n"
+        "_, status = os.waitpid(child, 0)\n"
+        "stopped = os.WIFSTOPPED(status)\n"
+        "if stopped: os.kill(child, signal.SIGKILL)\n"
+        "sys.exit(0 if stopped else 1)\n"
+    )
+    return subprocess.run([sys.executable, "-c", probe], check=False).returncode == 0
 
 
 def _memory(base: Path) -> dict[str, str]:
