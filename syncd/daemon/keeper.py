@@ -28,7 +28,7 @@ from syncd.daemon.pauses import Pauses
 from syncd.daemon.ports import LibraryWatch, Notice, Notices, WatchMaker
 from syncd.daemon.presence import Presence, presence
 from syncd.daemon.state import CardNow, CardStage, Doing, LibraryNow, State
-from syncd.errors import SyncdError
+from syncd.errors import CardProblem, SetupProblem, SyncdError
 from syncd.settings import Home
 from syncd.settings_file import Settings
 
@@ -174,6 +174,7 @@ class Keeper:
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
         self._stopping = False
+        self._paused = False
         self._watch_timer: Timer | None = None
         self._listeners: list[Callable[[State], None]] = []
         self.state = State(os.getpid(), now())
@@ -223,6 +224,30 @@ class Keeper:
         """
         self.loop.soon(lambda: self._give_way(given))
 
+    def update_card(self, name: str) -> str:
+        """Update now the card with this name, id or mount point; its name. In the loop's thread.
+
+        Raises SetupProblem when it is not known here, CardProblem when it is not plugged in.
+        """
+        wanted = name.casefold()
+        for record in self.house.known:
+            card = self._cards.get(record.id)
+            place = None if card is None else card.mount.place
+            if wanted != record.name.casefold() and name not in (record.id, place):
+                continue
+            if card is None:
+                twice = self._presence.twice.get(record.id)
+                raise CardProblem(twice or f"The card {record.name} is not plugged in.")
+            card.held.reset()
+            card.held.due, card.told = True, ""
+            self.loop.soon(self._step)
+            return record.name
+        raise SetupProblem(f"No card is called '{name}'. 'syncd cards' lists those that are known.")
+
+    def pause(self, wanted: bool) -> None:
+        """Stop what is under way and begin nothing, or go on. From anywhere."""
+        self.loop.soon(lambda: self._pause(wanted))
+
     def on_change(self, call: Callable[[State], None]) -> None:
         """Call *call*, in the keeper's thread, with each new state."""
         self._listeners.append(call)
@@ -238,6 +263,10 @@ class Keeper:
 
     def _give_way(self, given: Callable[[], None]) -> None:
         self._way.append(given)
+        self._step()
+
+    def _pause(self, wanted: bool) -> None:
+        self._paused = wanted
         self._step()
 
     def _round(self) -> None:
@@ -324,6 +353,7 @@ class Keeper:
             card.stage = CardStage.ASKING
             notice = telling.asking_notice(record.name, mount.place)
             card.message = notice.text
+            _log.info("%s: %s", record.name, notice.text)
             self._notices.tell(notice)
 
     def _left(self, card: _Card) -> None:
@@ -340,7 +370,8 @@ class Keeper:
 
     def _step(self) -> None:
         """See what is due, begin and give up accordingly, and show the state."""
-        halted = self._stopping or bool(self._way) or self._given is not None
+        waits = bool(self._way) or self._given is not None
+        halted = self._stopping or self._paused or waits
         self._ask_watch()
         todo = duties(self._due(halted))
         if todo.stop_all:
@@ -596,6 +627,7 @@ class Keeper:
             library=replace(self._library, scan_due=self._scan.due),
             unknown=self._presence.unknown,
             problems=problems,
+            paused=self._paused,
             giving_way=bool(self._way) or self._given is not None,
         )
         for listener in self._listeners:

@@ -43,6 +43,14 @@ class Doing:
     stage_started: float = 0.0
     left_s: float | None = None
 
+    @property
+    def share(self) -> int | None:
+        """How many per cent of its stage are done, by bytes if they are known; None if unknown."""
+        part, whole = (self.bytes_done, self.bytes_total)
+        if whole <= 0:
+            part, whole = (self.done, self.total)
+        return min(100, 100 * part // whole) if whole > 0 else None
+
     def at(self, now: float, **news: Any) -> "Doing":
         """The same job with *news* of it, heard at *now*."""
         begun = self.stage_started
@@ -101,6 +109,7 @@ class State:
     unknown: tuple[UnknownVolume, ...] = ()
     problems: tuple[str, ...] = ()
     giving_way: bool = False
+    paused: bool = False
 
     def as_json(self) -> dict[str, Any]:
         """The same as a JSON object."""

@@ -9,7 +9,7 @@ from daemon_kit import DONE, PRESSED, SCANNED, World
 
 from syncd import cards
 from syncd.daemon.state import CardStage
-from syncd.errors import SetupProblem
+from syncd.errors import CardProblem, SetupProblem
 
 
 @pytest.fixture
@@ -401,3 +401,39 @@ def test_how_long_it_will_take_still_is_reckoned_from_how_long_it_took(world: Wo
     doing = world.card("KITCHEN").doing
     assert doing is not None
     assert doing.left_s == pytest.approx(30)
+
+
+def test_a_card_that_asks_first_is_updated_when_it_is_asked_for(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN", auto="ask first")
+    world.enrolled("SHED")
+    at_rest(world)
+    place = world.plug(kitchen).place
+    for name in ("kitchen", kitchen.id, place):
+        assert world.keeper.update_card(name) == "KITCHEN"
+        world.settle()
+        world.end("update", DONE)
+        world.watch.set_off()
+        world.settle()
+        if "ahead" in world.kinds():
+            world.end("ahead", {"event": "stopped"})
+        world.end("scan", SCANNED)
+        assert "update" not in world.kinds()
+    with pytest.raises(CardProblem, match="SHED is not plugged in"):
+        world.keeper.update_card("SHED")
+    with pytest.raises(SetupProblem, match="No card is called 'ATTIC'"):
+        world.keeper.update_card("ATTIC")
+
+
+def test_paused_it_stops_what_it_does_and_begins_nothing_until_it_goes_on(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    world.keeper.pause(True)
+    world.settle()
+    assert world.running("update").stopping
+    world.end("update", {"event": "stopped"})
+    world.pass_s(100)
+    assert world.jobs == [] and world.keeper.state.paused
+    world.keeper.pause(False)
+    world.settle()
+    assert world.kinds() == ["update"]
