@@ -134,6 +134,27 @@ def find_home(
     )
 
 
+@dataclass(frozen=True, slots=True)
+class Supervision:
+    """What a service manager says to a program of its own: sd_notify(3), systemd.exec(5)."""
+
+    notify_socket: str = ""
+    watchdog_s: float | None = None
+    journal_stream: str = ""
+
+
+def supervision(environment: Mapping[str, str] | None = None, pid: int = 0) -> Supervision:
+    """What the service manager says to the process *pid* (this one); empty where there is none."""
+    env = os.environ if environment is None else environment
+    ours = env.get("WATCHDOG_PID") in (None, str(pid or os.getpid()))
+    microseconds = env.get("WATCHDOG_USEC", "")
+    return Supervision(
+        env.get("NOTIFY_SOCKET", ""),
+        int(microseconds) / 1e6 if ours and microseconds.isdecimal() else None,
+        env.get("JOURNAL_STREAM", ""),
+    )
+
+
 def calculate_in_one_thread() -> None:
     """Keep numpy, once it is loaded, from starting threads, unless the environment says how many.
 

@@ -20,7 +20,8 @@ class Settings(Table):
     For the daemon: ``card_folders`` are looked at for cards besides what is mounted,
     ``rescan_minutes`` is how often the library is scanned where nothing tells of changes, and
     ``notice_command`` is a program that is called with the title and the text of each notice
-    instead of the desktop.
+    instead of the desktop (and gets them as JSON on its standard input); without
+    ``desktop_notices`` they are in the log only.
     """
 
     format: Literal[1] = 1
@@ -31,6 +32,7 @@ class Settings(Table):
     card_folders: list[str] = Field(default_factory=list)
     rescan_minutes: Annotated[float, Field(gt=0)] = 60.0
     notice_command: Annotated[list[str], Field(min_length=1)] | None = None
+    desktop_notices: bool = True
 
 
 def read_settings(path: Path) -> Settings:

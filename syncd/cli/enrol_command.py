@@ -9,6 +9,7 @@ import click
 from syncd import cards
 from syncd.at_home import card_in_hand, remember
 from syncd.cli.output import shown
+from syncd.cli.writer import only_writer
 from syncd.settings import Home
 
 
@@ -52,7 +53,7 @@ def command(
     Writes one small folder, SYNCD, to the card. The card is not formatted and nothing on it is
     changed; what is there stays. Enrol a card again to give it another profile or programme.
     """
-    with home.only_writer():
+    with only_writer(home):
         record = cards.enrol(
             home,
             mount,

@@ -6,6 +6,7 @@ import click
 
 from syncd.cli import exits
 from syncd.cli.output import about, bars, count, json_document, shown
+from syncd.cli.writer import only_writer
 from syncd.library.index import LibraryIndex
 from syncd.model import LeftOut
 from syncd.settings import Home
@@ -24,7 +25,7 @@ def command() -> None:
 @click.pass_obj
 def add(home: Home, folders: tuple[str, ...]) -> None:
     """Add folders with music; everything below them belongs to the library."""
-    with home.only_writer(), LibraryIndex(home.index_file) as index:
+    with only_writer(home), LibraryIndex(home.index_file) as index:
         for folder in folders:
             root = index.add_root(Path(folder).expanduser())
             click.echo(f"Added {shown(root)}. 'syncd scan' reads it.")
@@ -52,7 +53,7 @@ def list_roots(home: Home, as_json: bool) -> None:
 @click.pass_obj
 def remove(home: Home, folder: str) -> None:
     """Forget a folder. Its files stay; they leave the cards at their next update."""
-    with home.only_writer(), LibraryIndex(home.index_file) as index:
+    with only_writer(home), LibraryIndex(home.index_file) as index:
         root = index.remove_root(Path(folder).expanduser())
         click.echo(f"Forgot {shown(root)}. The files in it are untouched.")
 
@@ -76,7 +77,7 @@ def check(home: Home, again: bool, as_json: bool) -> int:
 
     settings = home.settings()
     problems: list[LeftOut] = []
-    with home.only_writer(), bars(quiet=as_json) as bar:
+    with only_writer(home), bars(quiet=as_json) as bar:
         library = snapshot(home, bar, scan=True)
         lost = {item.path for item in library.unreadable}
         away = tuple(root.rstrip("/") + "/" for root in library.away)

@@ -8,6 +8,7 @@ import click
 from syncd.cli import exits
 from syncd.cli.output import about, amount, bars, count, json_document, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
+from syncd.cli.writer import only_writer
 from syncd.planner.clauses import ClauseTold, ProgrammeTold
 from syncd.planner.plan import Action, Plan
 from syncd.settings import Home
@@ -40,7 +41,7 @@ def command(
     Where the card has a programme, it tells what each clause took, what it did not, and why.
     Ends with status 1 if something would be left out or would not fit.
     """
-    with home.only_writer(), bars(quiet=as_json) as bar:
+    with only_writer(home), bars(quiet=as_json) as bar:
         library = snapshot(home, bar, scan=not no_scan)
         with card_in_hand(home, card, programme) as hand, updater(home, library) as work:
             plan, reading = work.plan(hand.target)

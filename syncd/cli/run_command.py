@@ -5,32 +5,55 @@ import signal
 
 import click
 
+from syncd.daemon import logs
+from syncd.daemon.control import Control
 from syncd.daemon.keeper import Keeper
 from syncd.daemon.lock import only_daemon
-from syncd.daemon.notice_command import CommandNotices
+from syncd.daemon.notices import made_notices
 from syncd.daemon.polling import PollingWatch
 from syncd.daemon.process import can_fork, preload
-from syncd.settings import Home
+from syncd.daemon.supervisor import Supervisor
+from syncd.errors import SetupProblem
+from syncd.settings import Home, supervision
+
+_log = logging.getLogger("syncd.daemon")
 
 
 @click.command("run")
+@click.option("--json", "as_json", is_flag=True, help="Write the log as JSON, an object a line.")
 @click.pass_obj
-def command(home: Home) -> None:
+def command(home: Home, as_json: bool) -> None:
     """Watch the library and update enrolled cards whenever they are plugged in.
 
     Runs until it is stopped with Ctrl-C or SIGTERM; what is not finished then goes on next time.
-    SIGHUP has it read its settings and scan the library at once.
+    SIGHUP has it read its settings and scan the library at once. The log is on standard error.
     """
-    logging.basicConfig(format="%(message)s", level=logging.INFO)
+    supervised = supervision()
+    logs.begin(supervised, as_json=as_json)
+    supervisor = Supervisor(supervised)
     with only_daemon(home):
         if can_fork():
             preload()
         keeper = Keeper(
             home,
-            notices=lambda settings: CommandNotices(settings.notice_command or ["true"]),
+            notices=made_notices,
             watch=lambda settings: lambda wake: PollingWatch(settings.rescan_minutes * 60),
+            ready=supervisor.ready,
+            alive=supervisor.alive,
         )
+        keeper.on_change(supervisor.show)
+        control = None
+        try:
+            control = Control(keeper.loop, home, keeper)
+        except SetupProblem as problem:
+            # Cards are kept up to date all the same.
+            _log.warning("%s Until then 'syncd status' and the like cannot reach it.", problem)
         for asking in (signal.SIGTERM, signal.SIGINT):
             signal.signal(asking, lambda number, frame: keeper.stop())
         signal.signal(signal.SIGHUP, lambda number, frame: keeper.refresh())
-        keeper.run()
+        try:
+            keeper.run()
+        finally:
+            supervisor.stopping()
+            if control is not None:
+                control.close()

@@ -5,6 +5,7 @@ import click
 from syncd.cli import exits
 from syncd.cli.output import about, bars, count, json_document, shown
 from syncd.cli.work import refreshed
+from syncd.cli.writer import only_writer
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
 from syncd.settings import Home
@@ -20,7 +21,7 @@ def command(home: Home, deep: bool, as_json: bool) -> int:
     Files whose size, time and place are as before are believed; new and changed ones are read.
     Ends with status 1 if some file that should be music cannot be read.
     """
-    with home.only_writer(), LibraryIndex(home.index_file) as index:
+    with only_writer(home), LibraryIndex(home.index_file) as index:
         if not index.roots():
             raise SetupProblem(
                 "No library is known yet. Say where your music is: syncd library add DIR."

@@ -7,6 +7,7 @@ from collections.abc import Callable, Iterable
 import click
 
 from syncd.cli.output import amount, count, json_document, shown
+from syncd.cli.writer import only_writer
 from syncd.settings import Home
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Held, Store, Trimmed
@@ -96,7 +97,7 @@ def trim(home: Home, limit_gb: float | None, as_json: bool) -> None:
     from syncd.cards import needed_pressings
 
     limit = home.settings().store_limit_gb if limit_gb is None else limit_gb
-    with home.only_writer(), Store(home.store) as store:
+    with only_writer(home), Store(home.store) as store:
         done = store.trim(int(limit * 1e9), needed_pressings(home))
     _tell(done, as_json)
     if done.bytes_left > limit * 1e9 and not as_json:
@@ -112,7 +113,7 @@ def renew(home: Home, as_json: bool) -> None:
     They are made anew when they are needed. What lies on cards stays as it is.
     """
     version = _version(home)
-    with home.only_writer(), Store(home.store) as store:
+    with only_writer(home), Store(home.store) as store:
         old = [each.key for each in store.held() if each.made_by not in ("", version)]
         done = store.remove(old)
     _tell(done, as_json)

@@ -8,6 +8,7 @@ import click
 from syncd.cli import exits
 from syncd.cli.output import about, amount, bars, count, json_line, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
+from syncd.cli.writer import only_writer
 from syncd.errors import SyncdError
 from syncd.settings import Home
 from syncd.update import Outcome, Progress
@@ -27,7 +28,7 @@ def command(home: Home, card: str, no_scan: bool, no_read_back: bool, as_json: b
     out or did not fit.
     """
     try:
-        with home.only_writer(), bars(quiet=as_json) as bar:
+        with only_writer(home), bars(quiet=as_json) as bar:
             library = snapshot(home, bar, scan=not no_scan)
             with card_in_hand(home, card) as hand, updater(home, library, bar) as work:
                 if as_json:

@@ -9,6 +9,7 @@ from syncd.cli import exits
 from syncd.cli.output import Bars, amount, bars, count, json_document, notice, shown, some
 from syncd.cli.update_command import summary
 from syncd.cli.work import Hand, card_in_hand, snapshot, updater
+from syncd.cli.writer import only_writer
 from syncd.errors import CardProblem, SetupProblem
 from syncd.planner.plan import Plan
 from syncd.settings import Home
@@ -29,7 +30,7 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     --repair mended it. A card that does not keep what was written to it should be replaced.
     """
     outcome: Outcome | None = None
-    with home.only_writer(), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
+    with only_writer(home), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
         if not hand.target.volume.space().read_only:
             hand.target.volume.barrier()  # memory lets go of what is written only
         reading = read_card(hand.target.volume, largest_file_bytes=hand.target.largest_file_bytes)

@@ -131,11 +131,10 @@ def ask(home: Home, do: str, patience_s: float = PATIENCE_S, **more: Any) -> dic
             line = _line(connection, deadline)
             answer = msgspec.json.decode(line, type=dict[str, Any])
         except (OSError, msgspec.DecodeError) as error:
-            raise NoAnswer(
-                f"The daemon did not answer within {patience_s:.0f} s. If that lasts, start it anew."
-                if isinstance(error, TimeoutError)
-                else f"The daemon broke off its answer ({error}). If that lasts, start it anew."
-            ) from error
+            what = f"broke off its answer ({error})"
+            if isinstance(error, TimeoutError):
+                what = f"did not answer within {patience_s:.0f} s"
+            raise NoAnswer(f"The daemon {what}. If that lasts, start it anew.") from error
     if not answer.get("ok"):
         raise Refused(str(answer.get("message", "The daemon refused without saying why.")))
     return answer

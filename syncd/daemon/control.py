@@ -4,7 +4,8 @@ It lives in the keeper's loop and never waits: a client that is slow, silent or 
 let go after a while, and holds up nobody. What can be asked:
 
 ``{"do": "status"}``            what ``syncd status --json`` prints
-``{"do": "rescan"}``            scan the library, look at cards and settings
+``{"do": "look"}``              see what a command changed: cards, settings, errata, the index
+``{"do": "rescan"}``            the same, and scan the library
 ``{"do": "update", "card": C}`` update this card now, also one that waits to be asked for
 ``{"do": "pause"}``             stop at a safe point and begin nothing; ``resume`` goes on
 ``{"do": "give way"}``          stop at a safe point and let a command have the lock; answered then
@@ -30,7 +31,7 @@ from syncd import __version__
 from syncd.daemon.asking import may_talk, peer_uid, private, run_folder, short_address, socket_file
 from syncd.daemon.loop import Loop, Timer
 from syncd.daemon.state import State
-from syncd.errors import SetupProblem
+from syncd.errors import SetupProblem, SyncdError
 from syncd.settings import Home
 
 PATIENCE_S = 10.0
@@ -51,11 +52,15 @@ class Asked(Protocol):
         """What it is doing."""
         ...
 
+    def look_round(self) -> None:
+        """See what was changed at home."""
+        ...
+
     def refresh(self) -> None:
         """Scan, and look round."""
         ...
 
-    def update_card(self, card: str) -> str:
+    def update_card(self, card: str, /) -> str:
         """Update *card* now; the name of it. Raises SyncdError."""
         ...
 
@@ -194,7 +199,7 @@ class Control:
         do = question.get("do")
         try:
             self._do(do, question, reply)
-        except SetupProblem as problem:
+        except SyncdError as problem:
             reply(_no(str(problem)))
         except Exception:
             reply(_no("A fault in syncd itself; the daemon's log has it."))
@@ -203,6 +208,9 @@ class Control:
     def _do(self, do: object, question: dict[str, Any], reply: Reply) -> None:
         if do == "status":
             reply({"ok": True, "version": __version__, **self._keeper.state.as_json()})
+        elif do == "look":
+            self._keeper.look_round()
+            reply({"ok": True})
         elif do == "rescan":
             self._keeper.refresh()
             reply({"ok": True})
@@ -221,7 +229,7 @@ class Control:
             self._keeper.stop()
         else:
             raise SetupProblem(
-                "The daemon can be asked for: status, rescan, update, pause, resume, give way, "
+                "The daemon can be asked for: status, look, rescan, update, pause, resume, give way, "
                 "stop. Is it of another version than this program? Then start it anew."
             )
 

@@ -2,8 +2,12 @@
 
 import logging
 import subprocess
+import tempfile
 import time
 from collections.abc import Callable, Sequence
+from dataclasses import asdict, replace
+
+import msgspec
 
 from syncd.daemon.ports import Notice
 
@@ -14,7 +18,11 @@ _log = logging.getLogger("syncd.daemon")
 
 
 class CommandNotices:
-    """Calls *command* with two more arguments: the title and the text. Waits for nothing."""
+    """Calls *command* with two more arguments, the title and the text. Waits for nothing.
+
+    Standard input has the same as an object: ``title``, ``text`` and ``urgent`` (is something to
+    be done about it).
+    """
 
     def __init__(self, command: Sequence[str], clock: Callable[[], float] = time.monotonic) -> None:
         self._command = tuple(command)
@@ -23,13 +31,18 @@ class CommandNotices:
 
     def tell(self, notice: Notice) -> None:
         self._reap()
+        notice = _clean(notice)
         try:
-            process = subprocess.Popen(
-                [*self._command, notice.title, notice.text],
-                stdin=subprocess.DEVNULL,
-                stdout=subprocess.DEVNULL,
-                start_new_session=True,
-            )
+            # A file, no pipe: a program that does not read holds up nobody.
+            with tempfile.TemporaryFile() as told:
+                told.write(msgspec.json.encode(asdict(notice)) + b"\n")
+                told.seek(0)
+                process = subprocess.Popen(
+                    [*self._command, notice.title, notice.text],
+                    stdin=told,
+                    stdout=subprocess.DEVNULL,
+                    start_new_session=True,
+                )
         except (OSError, ValueError) as error:
             _log.warning("The notice command %s cannot be called: %s.", self._command[0], error)
             return
@@ -47,3 +60,12 @@ class CommandNotices:
                 process.kill()
             still.append((process, begun))
         self._running = still
+
+
+def _clean(notice: Notice) -> Notice:
+    """*notice* as a program can take it: names from outside may have odd bytes in them."""
+    title, text = (
+        "".join(letter if letter.isprintable() or letter == "\n" else "�" for letter in part)
+        for part in (notice.title, notice.text)
+    )
+    return replace(notice, title=title, text=text)
