@@ -120,6 +120,7 @@ def read_composers(values: tuple[str, ...]) -> ComposerTag:
     return ComposerTag(unknown_composer(name), None, 0.85, NOT_IN_TABLE, *rest)
 
 
+@lru_cache(maxsize=4096)
 def real_names(values: tuple[str, ...]) -> tuple[str, ...]:
     """*values* of a COMPOSER tag without those that name nobody: "Classical", "Various", "n/a"."""
     return tuple(value for value in values if not names_nobody(value))

@@ -90,6 +90,7 @@ def _tag_name(name: str) -> str:
 
 
 _BLANK = ("",)
+_MOST_VALUES = 64
 _INTEGER = re.compile(r"\d{1,5}")
 _STEM_NUMBER = re.compile(
     r"^(?:(?:CD|Disc|Disk|D)\s*\.?\s*(?P<disc>\d{1,2})\s*[-_. ]+\s*)?(?:(?:Track|Titel|Piste)\s*)?"
@@ -111,6 +112,10 @@ def _first_int(values: Sequence[str]) -> int | None:
         if match is not None:
             return int(match.group())
     return None
+
+
+def _is_plain(text: str) -> bool:
+    return len(text) <= LONGEST_VALUE and text.isascii() and text.isprintable() and "  " not in text
 
 
 def _value(text: str) -> tuple[str, str | None]:
@@ -175,10 +180,13 @@ def read_fields(file: TaggedFile) -> Fields:
         if isinstance(raw_values, str):
             raw_values = (raw_values,)
         bucket: tuple[str, ...] = ()
-        for raw in list(raw_values)[:64]:
-            text, how = _value(str(raw)[:20000])
-            if how is not None:
-                repairs.append(f"{name} was {how}")
+        for raw in raw_values if len(raw_values) <= _MOST_VALUES else raw_values[:_MOST_VALUES]:
+            if isinstance(raw, str) and _is_plain(raw):
+                text = raw.strip()
+            else:
+                text, how = _value(str(raw)[:20000])
+                if how is not None:
+                    repairs.append(f"{name} was {how}")
             if text:
                 bucket = (*bucket, text)
         if not bucket:

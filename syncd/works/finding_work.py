@@ -144,6 +144,8 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
     known = _is_known(track, own)
     if not known and own.strength < 2 and movement is None and _whole_in_brackets(piece, own):
         return
+    if track.album.level < 2 and _is_one_of_set(piece, own):
+        return
     if as_album and track.album.work is not None:
         part = part_of_album(track, own, track.album.work, known)
         if part is not None:

@@ -118,13 +118,15 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     fields = track.fields
     title = track.title
     strength, numbered, songwriters = signs.strength, signs.numbered, signs.songwriters
+    if track.entry is not None and (signs.tagged or track.composer_confidence >= 0.55):
+        if songwriters and strength < 2 and not has_concert_players(fields):
+            return Kind.POPULAR, False
+        if track.tag.how != "family name":
+            return Kind.WORK, True
+        workish = strength or numbered or signs.known_title or track.album.level or title.source
+        return Kind.WORK, bool(workish or has_concert_players(fields))
     performers = _performers(fields)
     classical = _of_concert_life(fields, performers)
-    if track.entry is not None and (signs.tagged or track.composer_confidence >= 0.55):
-        if songwriters and strength < 2 and not classical:
-            return Kind.POPULAR, False
-        workish = strength or numbered or signs.known_title or track.album.level or title.source
-        return Kind.WORK, track.tag.how != "family name" or bool(workish or classical)
     if track.album.excerpts or (classical and is_chant(fields.album)):
         return Kind.WORK, True
     if fields.work or fields.movement or fields.movement_name or fields.conductor:

@@ -187,7 +187,7 @@ def read_title(text: str) -> TitleReading:
             both_behind = read_pair(pieces[-1][0])
             if both_behind is not None:
                 found, pair = replace(both_behind[0], how="name"), both_behind[1]
-            elif len(table().family(pieces[-1][0])) > 1:
+            elif len(pieces[-1][0]) < 40 and len(table().family(pieces[-1][0])) > 1:
                 trailing_family = pieces[-1][0]
                 before = text[: pieces[-2][1] + len(pieces[-2][0])]
         if found is not None and found.how != "initials that fit several":
