@@ -10,25 +10,26 @@ import logging
 import os
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
-from typing import Any, Protocol
+from typing import Any
 
 from syncd.cards import CardRecord
-from syncd.daemon import telling
 from syncd.daemon.arrivals import Arrivals, Look, look_at
 from syncd.daemon.child import Child, order_of
 from syncd.daemon.duties import Due, Duties, duties
+from syncd.daemon.held import Held
 from syncd.daemon.household import Household
+from syncd.daemon.jobs import Event, Job, JobMaker, NoJob, Running
 from syncd.daemon.lock import HomeLock
 from syncd.daemon.loop import Loop, Timer
-from syncd.daemon.mounts import Mount, MountTable, mount_table
+from syncd.daemon.mounts import MountTable, mount_table
 from syncd.daemon.pauses import Pauses
+from syncd.daemon.plugged import Card, PluggedIn
 from syncd.daemon.ports import LibraryWatch, Notice, Notices, WatchMaker
-from syncd.daemon.presence import Presence, presence
 from syncd.daemon.state import CardNow, CardStage, Doing, LibraryNow, State
-from syncd.errors import CardProblem, SetupProblem, SyncdError
+from syncd.errors import SyncdError
 from syncd.settings import Home
 from syncd.settings_file import Settings
 
@@ -42,92 +43,6 @@ GIVEN_S = 2.0
 """How long a command that was given way to has for taking the lock."""
 
 _log = logging.getLogger("syncd.daemon")
-Event = dict[str, Any]
-
-
-class Job(Protocol):
-    """A job under way."""
-
-    def stop(self) -> None:
-        """Stop at the next safe point."""
-        ...
-
-    def kill(self) -> None:
-        """End at once."""
-        ...
-
-
-class JobMaker(Protocol):
-    """Begins a job that keeps the descriptor *keep* open as long as it lives."""
-
-    def __call__(
-        self,
-        order: str,
-        heard: Callable[[Event], None],
-        ended: Callable[[Event], None],
-        keep: int,
-    ) -> Job: ...
-
-
-class Held:
-    """Something that is due, or not; after a failure it is held back for a pause."""
-
-    def __init__(self, loop: Loop, again: Callable[[], None], pauses: Pauses, due: bool) -> None:
-        self.due = due
-        self._loop, self._again, self._pauses = loop, again, pauses
-        self._timer: Timer | None = None
-
-    @property
-    def now(self) -> bool:
-        """Whether it is due, and not held back."""
-        return self.due and self._timer is None
-
-    def failed(self) -> float:
-        """It is due again after a pause, which is returned, in seconds."""
-        self.due = True
-        self.cancel()
-        pause = self._pauses.next_s()
-        self._timer = self._loop.after(pause, self._retry)
-        return pause
-
-    def reset(self) -> None:
-        """It worked, or something changed that it failed by: no pause."""
-        self._pauses.reset()
-        self.cancel()
-
-    def cancel(self) -> None:
-        """Wait for no time any more."""
-        if self._timer is not None:
-            self._timer.cancel()
-            self._timer = None
-
-    def _retry(self) -> None:
-        self._timer = None
-        self._again()
-
-
-@dataclass(slots=True, eq=False)
-class _Card:
-    """A card that is plugged in. ``told`` is what the listener was last told of it."""
-
-    record: CardRecord
-    mount: Mount
-    held: Held
-    stage: CardStage = CardStage.WAITING
-    message: str = ""
-    told: str = ""
-
-
-@dataclass(slots=True, eq=False)
-class _Running:
-    """A job under way; ``library`` is the number of the library's state that it works from."""
-
-    job: Job
-    doing: Doing
-    library: int
-    card: _Card | None = None
-    begun: bool = False
-    unmounting: bool = False
 
 
 class Keeper:
@@ -162,15 +77,10 @@ class Keeper:
         self._lock_timer: Timer | None = None
         self._scan = Held(self.loop, self._step, Pauses(30.0, 3600.0), due=True)
         self._ahead = Held(self.loop, self._step, Pauses(60.0, 3600.0), due=True)
-        self._cards: dict[str, _Card] = {}
-        self._running: dict[str, _Running] = {}
-        self._presence = Presence({}, {}, {})
+        self._running: dict[str, Running] = {}
         self._library = LibraryNow(scan_due=True)
         self._library_number = 0
-        self._updated: dict[str, float] = {}
-        self._parting: dict[str, str] = {}
         self._problems: dict[str, str] = {}
-        self._told: set[str] = set()
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
         self._stopping = False
@@ -180,6 +90,7 @@ class Keeper:
         self.state = State(os.getpid(), now())
         self._watch = self._made_watch()
         self._notices = notices(self.house.settings)
+        self._plugged = PluggedIn(self.loop, self.house, self._step, self._tell, now)
         self.arrivals = Arrivals(
             self.loop,
             partial(table, self.loop),
@@ -229,20 +140,9 @@ class Keeper:
 
         Raises SetupProblem when it is not known here, CardProblem when it is not plugged in.
         """
-        wanted = name.casefold()
-        for record in self.house.known:
-            card = self._cards.get(record.id)
-            place = None if card is None else card.mount.place
-            if wanted != record.name.casefold() and name not in (record.id, place):
-                continue
-            if card is None:
-                twice = self._presence.twice.get(record.id)
-                raise CardProblem(twice or f"The card {record.name} is not plugged in.")
-            card.held.reset()
-            card.held.due, card.told = True, ""
-            self.loop.soon(self._step)
-            return record.name
-        raise SetupProblem(f"No card is called '{name}'. 'syncd cards' lists those that are known.")
+        called = self._plugged.asked_for(name)
+        self.loop.soon(self._step)
+        return called
 
     def pause(self, wanted: bool) -> None:
         """Stop what is under way and begin nothing, or go on. From anywhere."""
@@ -277,7 +177,7 @@ class Keeper:
     def _look_round(self) -> None:
         changes = self.house.look_round(library=not self._lock.held)
         for title, text in self.house.problems.items():
-            self._tell_once(text, Notice(title, text, urgent=True))
+            self._plugged.tell_once(Notice(title, text, urgent=True))
         if changes.settings:
             self._settings_changed()
         if changes.library:
@@ -286,10 +186,7 @@ class Keeper:
             self._scan.due = True
         if changes.cards:
             self._ahead.due = True
-        for card_id in changes.cards & set(self._cards):
-            card = self._cards[card_id]
-            card.record = next(r for r in self.house.known if r.id == card_id)
-            self._card_due(card)
+        self._plugged.changed(changes.cards)
         self.arrivals.look_again()
         self._volumes_changed()
 
@@ -309,62 +206,24 @@ class Keeper:
         self.arrivals.watch_folders(settings.card_folders)
         self._everything_due()  # what is done with damaged files may be other now
 
+    def _tell(self, notice: Notice) -> None:
+        self._notices.tell(notice)
+
     def _everything_due(self) -> None:
         self._library_number += 1
         self._ahead.due = True
-        for card in self._cards.values():
-            self._card_due(card)
-
-    def _card_due(self, card: _Card) -> None:
-        card.held.reset()
-        if card.record.auto == "update":
-            card.held.due = True
+        self._plugged.all_due()
 
     def _volumes_changed(self) -> None:
         if self._library.away:
             self._scan.due = True  # perhaps the disk is back that a root of the library is on
-        at = {card_id: card.mount for card_id, card in self._cards.items()}
-        self._presence = presence(self.arrivals.sightings(), self.house.known, at)
-        for card_id, card in list(self._cards.items()):
-            if self._presence.at.get(card_id) != card.mount:
-                self._left(card)
-        for record in self.house.known:
-            if record.id in self._presence.at and record.id not in self._cards:
-                self._arrived(record, self._presence.at[record.id])
-        doubles = (*self._presence.twice.values(), *self._presence.copies.values())
-        self._told &= set(doubles) | set(self.house.problems.values())
-        for text in doubles:
-            self._tell_once(text, Notice("A card is here twice", text, urgent=True))
+        for card in self._plugged.volumes_are(self.arrivals.sightings()):
+            self._ahead.due = True
+            running = self._running.get(card.record.id)
+            if running is not None and not running.unmounting:
+                # What it writes may still arrive on a volume that is only unmounted lazily.
+                running.job.stop()
         self._step()
-
-    def _tell_once(self, key: str, notice: Notice) -> None:
-        """Tell what every look finds only when it is new."""
-        if key not in self._told:
-            self._told.add(key)
-            _log.warning("%s", notice.text)
-            self._notices.tell(notice)
-
-    def _arrived(self, record: CardRecord, mount: Mount) -> None:
-        held = Held(self.loop, self._step, Pauses(2.0, 3600.0), due=record.auto == "update")
-        card = self._cards[record.id] = _Card(record, mount, held)
-        self._parting.pop(record.id, None)
-        _log.info("The card %s is at %s.", record.name, mount.place)
-        if not held.due:
-            card.stage = CardStage.ASKING
-            notice = telling.asking_notice(record.name, mount.place)
-            card.message = notice.text
-            _log.info("%s: %s", record.name, notice.text)
-            self._notices.tell(notice)
-
-    def _left(self, card: _Card) -> None:
-        _log.info("The card %s is no longer at %s.", card.record.name, card.mount.place)
-        del self._cards[card.record.id]
-        card.held.cancel()
-        self._ahead.due = True
-        running = self._running.get(card.record.id)
-        if running is not None and not running.unmounting:
-            # What it writes may still arrive on a volume that is only unmounted lazily.
-            running.job.stop()
 
     # -- deciding and beginning ---------------------------------------------------------------
 
@@ -386,12 +245,11 @@ class Keeper:
         self._show()
 
     def _due(self, halted: bool) -> Due:
-        by_name = sorted(self._cards.items(), key=lambda one: (one[1].record.name, one[0]))
         updating = {key: each for key, each in self._running.items() if each.card is not None}
         return Due(
             scan=self._scan.now,
             ahead=self._ahead.now,
-            cards=tuple(card_id for card_id, card in by_name if card.held.now),
+            cards=self._plugged.due(),
             scanning="scan" in self._running,
             pressing="ahead" in self._running,
             updating=frozenset(updating),
@@ -430,9 +288,9 @@ class Keeper:
             self._begin("scan", Doing("scan"))
         if todo.ahead:
             self._ahead.due = False
-            self._begin("ahead", Doing("ahead"), plugged=sorted(self._cards))
+            self._begin("ahead", Doing("ahead"), plugged=sorted(self._plugged.cards))
         for card_id in todo.cards:
-            card = self._cards[card_id]
+            card = self._plugged.cards[card_id]
             card.held.due = False
             card.stage = CardStage.UPDATING
             self._begin(
@@ -446,7 +304,7 @@ class Keeper:
             )
 
     def _begin(
-        self, key: str, doing: Doing, card: _Card | None = None, kind: str = "", **more: Any
+        self, key: str, doing: Doing, card: Card | None = None, kind: str = "", **more: Any
     ) -> None:
         order = order_of(kind or key, self.house.for_jobs, **more)
         now = self._now()
@@ -463,10 +321,10 @@ class Keeper:
             job = self._make_job(order, heard, ended, self._lock.fd)
         except OSError as error:
             text = f"A job cannot be begun: {error.strerror}. It is tried again."
-            running = _Running(_NoJob(), doing, self._library_number, card)
+            running = Running(NoJob(), doing, self._library_number, card)
             self._ended(running, {"event": "failed", "kind": "fault", "message": text})
             return
-        running = _Running(job, doing, self._library_number, card)
+        running = Running(job, doing, self._library_number, card)
         self._running[key] = running
 
     def _child(
@@ -493,7 +351,7 @@ class Keeper:
 
     # -- hearing from jobs --------------------------------------------------------------------
 
-    def _heard(self, running: _Running, event: Event) -> None:
+    def _heard(self, running: Running, event: Event) -> None:
         if event["event"] == "begun":
             running.begun = True
             if "roots" in event:
@@ -511,9 +369,11 @@ class Keeper:
             self._library = replace(self._library, roots=tuple(roots))
             self._watch.watch([Path(root) for root in roots])
 
-    def _ended(self, running: _Running, event: Event) -> None:
+    def _ended(self, running: Running, event: Event) -> None:
         if running.card is not None:
-            self._update_ended(running, running.card, event)
+            current = running.library == self._library_number
+            if self._plugged.update_ended(running.card, event, current=current):
+                self.arrivals.look_again([running.card.mount.place])
         elif running.doing.what == "scan":
             self._scan_ended(event)
         else:
@@ -560,47 +420,6 @@ class Keeper:
             if event["pressed"]:
                 _log.info("%d pressings were made ahead of time.", event["pressed"])
 
-    def _update_ended(self, running: _Running, card: _Card, event: Event) -> None:
-        card_id, name = card.record.id, card.record.name
-        here = self._cards.get(card_id) is card
-        if event["event"] == "done":
-            self._updated[card_id] = self._now()
-            notice = telling.done_notice(name, event)
-            card.stage, card.message = CardStage.DONE, notice.text
-            self._parting[card_id] = notice.text
-            card.held.reset()
-            _log.info("%s: %s", name, notice.text)
-            if event["steps"] or event["unmounted"] or not card.told:
-                card.told = notice.text
-                self._notices.tell(notice)
-            if running.library != self._library_number and here:
-                self._card_due(card)
-            return
-        if event["event"] == "stopped":
-            card.stage, card.held.due = CardStage.WAITING, True
-            if not here:
-                self._parting[card_id] = telling.gone_text(name)
-                self._tell_failed(card, telling.gone_text(name))
-            return
-        if not here and event["kind"] != "gone":
-            event["message"] = telling.gone_text(name)
-        busy = event["kind"] == "busy"
-        card.stage = CardStage.BUSY if busy else CardStage.FAILED
-        card.message = event["message"]
-        if not here:
-            self._parting[card_id] = event["message"]
-        if not busy:
-            self._tell_failed(card, event["message"])
-        if here:
-            card.held.failed()
-            self.arrivals.look_again([card.mount.place])
-
-    def _tell_failed(self, card: _Card, message: str) -> None:
-        if card.told != message:
-            card.told = message
-            _log.warning("%s: %s", card.record.name, message)
-            self._notices.tell(telling.failed_notice(card.record.name, message))
-
     # -- showing ------------------------------------------------------------------------------
 
     def _made_watch(self) -> LibraryWatch:
@@ -615,8 +434,7 @@ class Keeper:
         problems = (
             *self.house.problems.values(),
             *self._problems.values(),
-            *self._presence.twice.values(),
-            *self._presence.copies.values(),
+            *self._plugged.problems(),
             *self._watch.problems(),
             *slow,
         )
@@ -625,7 +443,7 @@ class Keeper:
             cards=tuple(self._card_now(record) for record in self.house.known),
             jobs=tuple(running.doing for running in self._running.values()),
             library=replace(self._library, scan_due=self._scan.due),
-            unknown=self._presence.unknown,
+            unknown=self._plugged.presence.unknown,
             problems=problems,
             paused=self._paused,
             giving_way=bool(self._way) or self._given is not None,
@@ -634,30 +452,5 @@ class Keeper:
             listener(self.state)
 
     def _card_now(self, record: CardRecord) -> CardNow:
-        card = self._cards.get(record.id)
         running = self._running.get(record.id)
-        updated = self._updated.get(record.id)
-        if card is None:
-            twice = self._presence.twice.get(record.id, "")
-            stage = CardStage.TWICE if twice else CardStage.AWAY
-            said = twice or self._parting.get(record.id, "")
-            return CardNow(record.id, record.name, stage, message=said, updated=updated)
-        return CardNow(
-            record.id,
-            record.name,
-            card.stage,
-            card.mount.place,
-            card.message,
-            None if running is None else running.doing,
-            updated,
-        )
-
-
-class _NoJob:
-    """Stands for a job that could not be begun."""
-
-    def stop(self) -> None:
-        """There is nothing to stop."""
-
-    def kill(self) -> None:
-        """There is nothing to end."""
+        return self._plugged.shown(record, None if running is None else running.doing)

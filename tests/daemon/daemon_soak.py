@@ -153,7 +153,7 @@ class Soak:
             and not state.library.scan_due
             and not self.keeper.arrivals.waiting()
             and all(known[name] is CardStage.DONE for name in self.plugged)
-            and not any(card.held.due for card in self.keeper._cards.values())
+            and not any(card.held.due for card in self.keeper._plugged.cards.values())
         )
 
     # -- what happens -------------------------------------------------------------------------
