@@ -80,6 +80,7 @@ class Keeper:
         self._running: dict[str, Running] = {}
         self._library = LibraryNow(scan_due=True)
         self._library_number = 0
+        self._half_scanned = False
         self._problems: dict[str, str] = {}
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
@@ -382,9 +383,10 @@ class Keeper:
 
     def _scan_ended(self, event: Event) -> None:
         if event["event"] == "stopped":
-            self._scan.due = True
+            self._scan.due = self._half_scanned = True
             return
         if event["event"] == "failed":
+            self._half_scanned = True
             pause = self._scan.failed()
             self._problems["library"] = event["message"]
             self._library = replace(self._library, message=event["message"])
@@ -404,6 +406,9 @@ class Keeper:
                 "The library changed: %d new, %d changed, %d moved, %d gone.",
                 *(event[name] for name in ("new", "altered", "moved", "gone")),
             )
+        if event["changed"] or self._half_scanned:
+            # What a scan that was cut short had taken in already is not new to the next one.
+            self._half_scanned = False
             self._everything_due()
 
     def _ahead_ended(self, event: Event) -> None:

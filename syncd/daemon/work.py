@@ -216,8 +216,8 @@ def main(arguments: list[str]) -> None:
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_the_daemon, daemon=True).start()
     logging.basicConfig(format="%(message)s", level=logging.WARNING)
-    say("up")
     try:
+        say("up")
         order = msgspec.json.decode(arguments[0])
         home = Home(**{name: Path(place) for name, place in order["home"].items()})
         told = JOBS[order["kind"]](home, order, say)

@@ -437,3 +437,25 @@ def test_paused_it_stops_what_it_does_and_begins_nothing_until_it_goes_on(world:
     world.keeper.pause(False)
     world.settle()
     assert world.kinds() == ["update"]
+
+
+def test_what_a_scan_took_in_before_it_was_cut_short_reaches_the_cards(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    world.end("update", DONE)
+    while "ahead" in world.kinds():
+        world.end("ahead", PRESSED)
+    for cut in ({"event": "stopped"}, failed("fault", "It was killed.")):
+        world.watch.set_off()
+        world.settle()
+        world.end("scan", cut)
+        while "scan" not in world.kinds():
+            if "ahead" in world.kinds():
+                world.end("ahead", PRESSED)
+            world.pass_s(10)
+        world.end("scan", {**SCANNED, "changed": False})  # the index has it all already
+        assert "update" in world.kinds()
+        world.end("update", DONE)
+        while "ahead" in world.kinds():
+            world.end("ahead", PRESSED)
