@@ -14,13 +14,14 @@ from syncd.works.cjk import to_western
 from syncd.works.composer_pair import is_theme_of
 from syncd.works.composers import Match, table
 from syncd.works.ensembles import kind_of
-from syncd.works.known_works import by_title, known_works
+from syncd.works.known_works import KnownWork, by_title, known_works
 from syncd.works.people import read_people
 from syncd.works.player_roles import role_or_instrument
 from syncd.works.separators import split_title
 from syncd.works.text import fold, title_key
 from syncd.works.title import read_title
 from syncd.works.words.albums import COLLECTIVE
+from syncd.works.words.common_titles import COMMON_TITLES
 from syncd.works.words.compounds import compound
 from syncd.works.words.forms import FORMS, SECTION_FORMS
 from syncd.works.words.linking import FOR_WORDS
@@ -325,6 +326,13 @@ _AND_OTHERS = re.compile(
 )
 
 
+def _known(composer: str | None, title: str) -> KnownWork | None:
+    """The known work of an album's title; "Evening" without a composer means none."""
+    if composer is None and title_key(title) in COMMON_TITLES:
+        return None
+    return by_title(composer, title)
+
+
 def _the_work(
     kept: list[str], works: list[WorkReading], prefix: Match | None, composers: list[Match]
 ) -> tuple[WorkReading | None, int]:
@@ -332,7 +340,7 @@ def _the_work(
     composer = prefix.entry.sort if prefix is not None else None
     whole = read_work(", ".join(kept)) if kept else None
     if whole is not None and len(kept) >= 1:
-        known = by_title(composer, whole.proper or whole.title)
+        known = _known(composer, whole.proper or whole.title)
         if known is not None and not (whole.plural and whole.form not in _SETS and whole.range):
             return whole, 2
     if (
@@ -380,7 +388,7 @@ def _the_work(
     words = re.findall(r"[^\W_]+", fold(work.title))
     if any(word in COLLECTIVE for word in words):
         return None, 0
-    if by_title(composer, work.title) is not None:
+    if _known(composer, work.title) is not None:
         return work, 2
     if work.structured and work.form is not None and (work.key or work.form not in SECTION_FORMS):
         return work, 2
