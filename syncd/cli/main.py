@@ -56,6 +56,8 @@ COMMANDS = {
     "catalogue": ("catalogue", "Print what a player's firmware needs to read catalogues."),
     "store": ("store", "Show or trim the pressings kept at home."),
     "run": ("run", "Watch the library and update enrolled cards whenever they are plugged in."),
+    "status": ("status", "Show what the daemon is doing, how far it is, and what is wrong."),
+    "service": ("service", "Have the daemon started with your session, or talk to it."),
 }
 
 

@@ -229,8 +229,8 @@ class Control:
             self._keeper.stop()
         else:
             raise SetupProblem(
-                "The daemon can be asked for: status, look, rescan, update, pause, resume, give way, "
-                "stop. Is it of another version than this program? Then start it anew."
+                "The daemon can be asked for: status, look, rescan, update, pause, resume, "
+                "give way, stop. Is it of another version than this program? Then start it anew."
             )
 
     def _reply(self, client: _Client, answer: dict[str, Any]) -> None:

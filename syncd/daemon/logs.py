@@ -58,7 +58,7 @@ class Journal(Plain):
 
 
 class Json(Plain):
-    """An object a line: ``time`` since the epoch, ``priority``, ``from``, ``message``, ``fault``."""
+    """An object a line: ``time`` since 1970, ``priority``, ``from``, ``message``, ``fault``."""
 
     def format(self, record: logging.LogRecord) -> str:
         message, *fault = self._lines(record)
