@@ -112,5 +112,11 @@ class State:
     paused: bool = False
 
     def as_json(self) -> dict[str, Any]:
-        """The same as a JSON object."""
-        return asdict(self)
+        """The same as a JSON object, with each job's ``share``."""
+        told = asdict(self)
+        for job, each in zip(told["jobs"], self.jobs, strict=True):
+            job["share"] = each.share
+        for card, one in zip(told["cards"], self.cards, strict=True):
+            if one.doing is not None:
+                card["doing"]["share"] = one.doing.share
+        return told
