@@ -80,6 +80,15 @@ _PARTS = (
     r"uk(?:á|a)zky|arie|sc(?:é|e)ny|przekrój|fragmenty|sceny|keresztmetszet|r(?:é|e)szletek|избранное|"
     r"фрагменты|сцены|отрывки|арии|ハイライト|抜粋|选段|选曲|精选)"
 )
+# One of them is in whatever the expressions below find; most titles have none.
+_SIGNS_OF_EXCERPTS = (
+    "highl", "hep", "dep", "jdp", "ausz", "ausschn", "querschn", "szen", "arie", "chör", "extra",
+    "scè", "airs", "morceaux", "excerpt", "sele", "scen", "aria", "chorus", "brani", "pagine",
+    "estratti", "moment", "fragment", "escena", "romanza", "destaque", "trecho", "hoogtep",
+    "utdrag", "uddrag", "kohok", "otteita", "růř", "rurez", "ruřez", "růrez", "výb", "vyb", "uk",
+    "scé", "przekr", "keresztm", "szlet", "избран", "фрагм", "сцен", "отрыв", "арии", "ハイライト",
+    "抜粋", "选", "精选", "選",
+)  # fmt: skip
 _PARTS_LIST = rf"{_PARTS}(?:\s*(?:,|&|\+|und|and|et|e|y|en|och|og|i|a|и)\s*{_PARTS}){{0,2}}"
 _EXCERPTS_BEHIND = re.compile(
     rf"^(?P<whole>.{{3,}}?)\s*(?:[-–—:,;/|]\s*|\s[(\[]|\s)\s*{_PARTS_LIST}\s*[)\]]?$", re.IGNORECASE
@@ -98,6 +107,9 @@ def whole_of_excerpts(text: str) -> str | None:
 
     "Verdi: La traviata - Highlights", "Szenen aus Carmen": the composer stays before the work.
     """
+    small = text.lower()
+    if not any(sign in small for sign in _SIGNS_OF_EXCERPTS):
+        return None
     found = _EXCERPTS_BEFORE.match(text)
     head = ""
     if found is not None:

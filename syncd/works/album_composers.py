@@ -38,6 +38,13 @@ _DEDICATED = re.compile(
     rf"\s*:?\s*{_NAME}(?:\s+{_NAME}){{0,3}}",
     re.IGNORECASE,
 )
+# One of them is in whatever the expression above finds; most titles have none.
+_SIGNS_OF_DEDICATION = (
+    "them", "thèm", "thêm", "tem", "moti", "waltz", "walzer", "valse", "aria", "air", "arie",
+    "omm", "homa", "homenaje", "omaggio", "pocta", "hołd", "tribut", "tombeau", "memor", "mémoire",
+    "inspir", "après", "after", "based", "around", "autour", "rund", "beyond", "dedicat",
+    "gewidmet",    "reflect", "variation", "arr", "orch", "transcr", "bearb", "dir", "cond", "play", "perform",
+)  # fmt: skip
 _AROUND = re.compile(
     r"\b(?:(?:and|&|und|et|e|y|en|och|i|a)\s+(?:his|her|their|seine?|ihre?|ses?|son|sa|il suo|la sua|i suoi|"  # noqa: E501
     r"sus?|zijn|hans|friends|freunde|amis|amici|amigos|co|beyond|more|others|andere|andere meister|"
@@ -59,6 +66,9 @@ _BY = re.compile(
 @lru_cache(maxsize=4096)
 def without_dedications(text: str) -> str:
     """*text* without names of those who are honoured, arranged it or play it."""
+    small = text.lower()
+    if not any(sign in small for sign in _SIGNS_OF_DEDICATION):
+        return text
     return _DEDICATED.sub(" ", text)
 
 
