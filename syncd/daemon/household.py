@@ -88,11 +88,11 @@ class Household:
         self._settings_print = now
         try:
             settings = self.home.settings()
+            self._keep_settings()
         except SyncdError as problem:
             self.problems[SETTINGS] = f"{problem}\nThe settings from before stay in force."
             return False
         self.problems.pop(SETTINGS, None)
-        self._keep_settings()
         changed = settings != self.settings
         self.settings = settings
         return changed

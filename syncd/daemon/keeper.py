@@ -182,9 +182,9 @@ class Keeper:
         if changes.settings:
             self._settings_changed()
         if changes.library:
-            self._library_number += 1  # a command scanned, or the errata were edited
+            # A command scanned, or the errata were edited: no news to the next scan, perhaps.
             self._scan.reset()
-            self._scan.due = True
+            self._scan.due = self._half_scanned = True
         if changes.cards:
             self._ahead.due = True
         self._plugged.changed(changes.cards)
@@ -322,9 +322,8 @@ class Keeper:
             job = self._make_job(order, heard, ended, self._lock.fd)
         except OSError as error:
             text = f"A job cannot be begun: {error.strerror}. It is tried again."
-            running = Running(NoJob(), doing, self._library_number, card)
-            self._ended(running, {"event": "failed", "kind": "fault", "message": text})
-            return
+            job = NoJob()
+            self.loop.soon(lambda: ended({"event": "failed", "kind": "fault", "message": text}))
         running = Running(job, doing, self._library_number, card)
         self._running[key] = running
 

@@ -243,6 +243,7 @@ class Soak:
 
     def restart(self) -> None:
         self.end()
+        self.home.settings_file.write_text(self.good_settings)  # else it says so, and ends
         self.begin()
 
     def ask_to_scan(self) -> None:

@@ -1,5 +1,6 @@
 """The keeper, with doubles of all that it is handed: what it begins, tells and tries again."""
 
+import errno
 import fcntl
 import os
 from pathlib import Path
@@ -459,3 +460,36 @@ def test_what_a_scan_took_in_before_it_was_cut_short_reaches_the_cards(world: Wo
         world.end("update", DONE)
         while "ahead" in world.kinds():
             world.end("ahead", PRESSED)
+
+
+def test_what_a_command_scanned_reaches_the_card_that_is_in(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    world.end("update", DONE)
+    while "ahead" in world.kinds():
+        world.end("ahead", PRESSED)
+    world.home.index_file.write_bytes(b"as a command left it")
+    world.keeper.look_round()
+    world.settle()
+    world.end("scan", {**SCANNED, "changed": False})
+    assert world.kinds() == ["update"]
+
+
+def test_a_process_that_cannot_be_begun_is_told_and_tried_again(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+
+    def no_memory(*_: object) -> None:
+        raise OSError(errno.ENOMEM, os.strerror(errno.ENOMEM))
+
+    begin, world.keeper._make_job = world.keeper._make_job, no_memory  # type: ignore[assignment]
+    world.plug(kitchen)
+    assert world.stage("KITCHEN") is CardStage.FAILED
+    assert "Cannot allocate memory" in world.card("KITCHEN").message
+    fd = world.home.try_lock()
+    assert fd is not None
+    os.close(fd)
+    world.keeper._make_job = begin
+    world.pass_s(3)
+    assert "update" in world.kinds()
