@@ -43,7 +43,8 @@ _SIGNS_OF_DEDICATION = (
     "them", "thèm", "thêm", "tem", "moti", "waltz", "walzer", "valse", "aria", "air", "arie",
     "omm", "homa", "homenaje", "omaggio", "pocta", "hołd", "tribut", "tombeau", "memor", "mémoire",
     "inspir", "après", "after", "based", "around", "autour", "rund", "beyond", "dedicat",
-    "gewidmet",    "reflect", "variation", "arr", "orch", "transcr", "bearb", "dir", "cond", "play", "perform",
+    "gewidmet", "reflect", "variation",
+    "arr", "orch", "transcr", "bearb", "dir", "cond", "play", "perform",
 )  # fmt: skip
 _AROUND = re.compile(
     r"\b(?:(?:and|&|und|et|e|y|en|och|i|a)\s+(?:his|her|their|seine?|ihre?|ses?|son|sa|il suo|la sua|i suoi|"  # noqa: E501
