@@ -16,6 +16,7 @@ from syncd.model import CardPath, ContentHash
 from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.refresh import refresh
 from syncd.settings import Home, find_home
+from syncd.transcoder.store import Store
 from syncd.update import Outcome
 
 STATE = CardState(
@@ -123,9 +124,11 @@ def test_a_card_that_is_plugged_in_is_left_to_its_update(place: Place) -> None:
 
 def test_a_full_store_is_not_overfilled(place: Place) -> None:
     place.home.settings_file.write_text("store_limit_gb = 0.00005\n")
-    pressed = place.ahead()["pressed"]
-    assert 0 < pressed < 5
-    assert place.ahead()["pressed"] == 0
+    assert 0 < place.ahead()["pressed"] < 5
+    while place.ahead()["pressed"]:
+        pass  # what is there takes less than was reckoned with: there may be room for more
+    with Store(place.home.store) as store:
+        assert 0 < sum(store.sizes().values()) <= 50_000
 
 
 def test_one_card_s_broken_profile_keeps_no_other_waiting(place: Place) -> None:
