@@ -27,6 +27,9 @@
 #ifndef PAGES
 #define PAGES 8 /* pages that it keeps */
 #endif
+#ifndef KEPT
+#define KEPT 1 /* statements that stay prepared: to prepare one reads nothing from the card */
+#endif
 
 /* ---- The arena: memory for SQLite. First fit, neighbours joined, eight bytes in front of each
  * block. Rounding to powers of two, as SQLITE_ENABLE_MEMSYS5 does, would need half as much again. */
@@ -247,7 +250,8 @@ struct player {
     struct syncd_slot_state slots[2];
     int slot;
     sqlite3 *db;
-    sqlite3_stmt *statements[SYNCD_STATEMENTS];
+    sqlite3_stmt *statements[SYNCD_STATEMENTS]; /* those that are kept, else NULL */
+    unsigned long used[SYNCD_STATEMENTS];       /* when: a count that goes up */
     struct { sqlite3_int64 first, count; } homes[SYNCD_HOME_ROWS + 1]; /* by id of home */
 };
 
@@ -329,12 +333,20 @@ static int has_its_checksum(const char *file_name, uint32_t said)
     return crc == said;
 }
 
+static unsigned long vm_steps;
+
+static void let_go(struct player *p, int what)
+{
+    if (p->statements[what])
+        vm_steps += (unsigned long)sqlite3_stmt_status(p->statements[what],
+                                                       SQLITE_STMTSTATUS_VM_STEP, 1);
+    sqlite3_finalize(p->statements[what]);
+    p->statements[what] = NULL;
+}
+
 static void close_catalogue(struct player *p)
 {
-    for (int i = 0; i < SYNCD_STATEMENTS; i++) {
-        sqlite3_finalize(p->statements[i]);
-        p->statements[i] = NULL;
-    }
+    for (int i = 0; i < SYNCD_STATEMENTS; i++) let_go(p, i);
     sqlite3_close(p->db);
     p->db = NULL;
 }
@@ -352,17 +364,37 @@ static int say_why(struct player *p, int result)
     return 0;
 }
 
-/* Step 1, boot: open, read the schema, prepare the statements. */
-static int open_file(struct player *p, const char *file_name)
+/* Have a statement ready; if too many are kept, the one not used for longest is let go. */
+static int prepare(struct player *p, int what)
 {
     static const char *const sql[] = SYNCD_SQL_ALL;
+    static unsigned long now;
+    int kept = 0, oldest = -1;
+    p->used[what] = ++now;
+    if (p->statements[what]) return SQLITE_OK;
+    for (int i = 0; i < SYNCD_STATEMENTS; i++) {
+        if (!p->statements[i]) continue;
+        kept++;
+        if (oldest < 0 || p->used[i] < p->used[oldest]) oldest = i;
+    }
+    if (kept >= KEPT) let_go(p, oldest);
+    return sqlite3_prepare_v3(p->db, sql[what], -1, SQLITE_PREPARE_PERSISTENT,
+                              &p->statements[what], NULL);
+}
+
+/* Step 1, boot: open, read the schema, prepare as many statements as are kept. */
+static int open_file(struct player *p, const char *file_name)
+{
     char pragma[40];
     int result = sqlite3_open_v2(file_name, &p->db, SQLITE_OPEN_READONLY, "counted");
+    /* Newer versions of SQLite prepare a statement again when another LIMIT is bound, which takes
+     * the memory of two, unless they may not look at what is bound. */
+    if (result == SQLITE_OK)
+        result = sqlite3_db_config(p->db, SQLITE_DBCONFIG_ENABLE_QPSG, 1, NULL);
     snprintf(pragma, sizeof pragma, "PRAGMA cache_size=%d", PAGES);
     if (result == SQLITE_OK) result = sqlite3_exec(p->db, pragma, NULL, NULL, NULL);
-    for (int i = 0; i < SYNCD_STATEMENTS && result == SQLITE_OK; i++)
-        result = sqlite3_prepare_v3(p->db, sql[i], -1, SQLITE_PREPARE_PERSISTENT,
-                                    &p->statements[i], NULL);
+    for (int i = 0; i < SYNCD_STATEMENTS && i < KEPT && result == SQLITE_OK; i++)
+        result = prepare(p, i);
     if (result == SQLITE_OK) return 1;
     say_why(p, result);
     close_catalogue(p);
@@ -424,10 +456,11 @@ static int ask(struct player *p, int what, sqlite3_int64 first, sqlite3_int64 co
 {
     int done = 0, again = 0;
     while (done < count) {
+        int result = prepare(p, what);
         sqlite3_stmt *statement = p->statements[what];
+        if (result != SQLITE_OK) return say_why(p, result);
         sqlite3_bind_int64(statement, SYNCD_PARAMETER_FIRST, first + done);
         sqlite3_bind_int64(statement, SYNCD_PARAMETER_ROWS, count - done);
-        int result;
         while ((result = sqlite3_step(statement)) == SQLITE_ROW) {
             if (sqlite3_column_int64(statement, 0) != first + done) break; /* id comes first */
             print_row(statement);
@@ -473,29 +506,28 @@ enum { BOOT = 1, HOME, LIST, LETTER, OPEN, FOLLOW, SEARCH, QUEUE, PLAYING, RANDO
 static struct { unsigned long runs, reads, bytes, vm; } worst[STEPS];
 static int cold;
 
-static int vm_steps(struct player *p)
+static void count_vm_steps(struct player *p)
 {
-    int sum = 0;
     for (int i = 0; i < SYNCD_STATEMENTS; i++)
         if (p->statements[i])
-            sum += sqlite3_stmt_status(p->statements[i], SQLITE_STMTSTATUS_VM_STEP, 1);
-    return sum;
+            vm_steps += (unsigned long)sqlite3_stmt_status(p->statements[i],
+                                                           SQLITE_STMTSTATUS_VM_STEP, 1);
 }
 
 static void begin(struct player *p)
 {
     if (cold) sqlite3_db_release_memory(p->db);
-    vm_steps(p);
-    reads = bytes_read = 0;
+    count_vm_steps(p);
+    vm_steps = reads = bytes_read = 0;
 }
 
 static int end(struct player *p, int step, int went_well)
 {
-    unsigned long vm = (unsigned long)vm_steps(p);
+    count_vm_steps(p);
     worst[step].runs++;
     if (reads > worst[step].reads) worst[step].reads = reads;
     if (bytes_read > worst[step].bytes) worst[step].bytes = bytes_read;
-    if (vm > worst[step].vm) worst[step].vm = vm;
+    if (vm_steps > worst[step].vm) worst[step].vm = vm_steps;
     return went_well;
 }
 
@@ -507,9 +539,9 @@ static void tell_costs(void)
     for (int i = BOOT; i < STEPS; i++)
         fprintf(stderr, "%-8s %5lu  %5lu  %5lu  %8lu\n", names[i], worst[i].runs, worst[i].reads,
                 worst[i].bytes, worst[i].vm);
-    fprintf(stderr, "SQLite %s, arena %d bytes, %d pages: most in use %lu, highest byte %lu\n",
-            sqlite3_libversion(), (int)ARENA_BYTES, PAGES, (unsigned long)arena_most,
-            (unsigned long)arena_top);
+    fprintf(stderr, "SQLite %s, %d bits, arena %d bytes, %d pages, %d statements: most in use %lu, "
+                    "highest byte %lu\n", sqlite3_libversion(), (int)(8 * sizeof(void *)),
+            (int)ARENA_BYTES, PAGES, KEPT, (unsigned long)arena_most, (unsigned long)arena_top);
 }
 
 /* ---- The steps */
