@@ -59,6 +59,7 @@ class Place:
     def __init__(self, base: Path, home: Home) -> None:
         self.home = home
         self.music, self.card = base / "music", base / "card"
+        self.stages: set[str] = set()
         make_library(self.music)
         self.card.mkdir()
         with LibraryIndex(home.index_file) as index:
@@ -86,10 +87,8 @@ class Place:
             at_home.remember(self.home, hand)
         return outcome
 
-    stages: set[str] = set()
-
     def said(self, progress: Any) -> None:
-        self.stages = self.stages | {progress.stage}
+        self.stages.add(progress.stage)
 
 
 @pytest.fixture
