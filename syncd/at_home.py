@@ -13,7 +13,8 @@ from syncd.settings import Home
 # Cards and updating are imported where they are needed: a scan with nothing new needs neither.
 if TYPE_CHECKING:
     from syncd.cards import CardRecord
-    from syncd.update import Report, Target, Updater
+    from syncd.updating.updater import Updater
+    from syncd.updating.values import Report, Target
     from syncd.works.errata import Errata
 
 
@@ -60,8 +61,9 @@ class Hand:
 def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> Iterator[Hand]:
     """The card that *card* means, locked for this process; with another programme to try."""
     from syncd import cards
+    from syncd.applier.locked import open_volume
     from syncd.planner.programme import read_programme
-    from syncd.update import Target, open_volume
+    from syncd.updating.values import Target
 
     record, mount = cards.find(home, card)
     profile = record.read_profile()
@@ -75,13 +77,19 @@ def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> I
 
 @contextmanager
 def updater(
-    home: Home, library: LibrarySnapshot, report: "Report | None" = None
+    home: Home,
+    library: LibrarySnapshot,
+    report: "Report | None" = None,
+    scratch: str = "scratch",
 ) -> "Iterator[Updater]":
-    """An updater with this home's store and settings. Raises SetupProblem."""
+    """An updater with this home's store and settings. Raises SetupProblem.
+
+    *scratch* is the folder below the state's for what is made on the way.
+    """
     from syncd import cards
     from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
     from syncd.transcoder.store import Store
-    from syncd.update import Updater
+    from syncd.updating.updater import Updater
 
     settings = home.settings()
     forgives = forgiving(home)
@@ -90,7 +98,7 @@ def updater(
             library,
             store,
             Ffmpeg(find_ffmpeg(settings.ffmpeg)),
-            home.state / "scratch",
+            home.state / scratch,
             workers=settings.workers,
             report=report,
             store_limit_bytes=int(settings.store_limit_gb * 1e9),

@@ -11,13 +11,14 @@ from typing import Any
 
 from syncd import at_home, cards
 from syncd.applier.volume import FolderVolume
+from syncd.daemon.household import JOBS_SCRATCH
 from syncd.errors import SyncdError
 from syncd.library.index import LibraryIndex
 from syncd.planner.capacity import UNKNOWN, Geometry
 from syncd.planner.card_state import CardState
 from syncd.remembered import recall
 from syncd.settings import Home
-from syncd.update import Progress, Target
+from syncd.updating.values import Progress, Target
 
 
 class _AwayVolume(FolderVolume):
@@ -56,7 +57,7 @@ def press_ahead(
     with LibraryIndex(home.made().index_file) as index:
         library = index.snapshot()
     begun()
-    with at_home.updater(home, library) as work:
+    with at_home.updater(home, library, scratch=JOBS_SCRATCH) as work:
         for record, state in away:
 
             def told(now: Progress, name: str = record.name) -> None:
@@ -70,7 +71,7 @@ def press_ahead(
                     item=now.item,
                 )
 
-            work.report = told
+            work.shop.report = told
             try:
                 target = Target(
                     _AwayVolume(record.name, state),

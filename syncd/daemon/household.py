@@ -4,6 +4,9 @@ Sizes and times of files are compared with those of the last look. A broken edit
 was in force before stays in force, also for the jobs: they get a copy of the settings that are.
 """
 
+import contextlib
+import shutil
+import time
 from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -17,6 +20,11 @@ from syncd.settings_file import Settings
 
 SETTINGS = "The settings cannot be used"
 DAMAGED = "The record of a card is damaged"
+
+JOBS_SCRATCH = "scratch/jobs"
+"""Where the daemon's jobs make what they need on the way, below the state's folder."""
+
+_OLD_S = 2 * 86_400.0
 
 Print = tuple[tuple[str, int, int, int], ...]
 
@@ -72,6 +80,17 @@ class Household:
             changed_library = now != self._library_print
             self._library_print = now
         return Changes(self._read_settings(), changed_library, self._read_cards())
+
+    def sweep(self) -> None:
+        """Remove what jobs that were killed have left. To be called while none runs.
+
+        What lies beside may be a command's that is at work just now, unless it is old.
+        """
+        shutil.rmtree(self.home.state / JOBS_SCRATCH, ignore_errors=True)
+        with contextlib.suppress(OSError):
+            for path in (self.home.state / JOBS_SCRATCH).parent.iterdir():
+                if path.lstat().st_mtime < time.time() - _OLD_S:
+                    shutil.rmtree(path, ignore_errors=True)
 
     def believe_library(self) -> None:
         """Take the index and the errata as they are now for known."""

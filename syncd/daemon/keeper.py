@@ -94,7 +94,7 @@ class Keeper:
         self._plugged = PluggedIn(self.loop, self.house, self._step, self._tell, now)
         self.arrivals = Arrivals(
             self.loop,
-            partial(table, self.loop),
+            lambda changed: table(self.loop, lambda: self._mounts_changed(changed)),
             self._volumes_changed,
             folders=self.house.settings.card_folders,
             look=look,
@@ -188,6 +188,7 @@ class Keeper:
         if changes.cards:
             self._ahead.due = True
         self._plugged.changed(changes.cards)
+        self._watch.look_round()
         self.arrivals.look_again()
         self._volumes_changed()
 
@@ -214,6 +215,10 @@ class Keeper:
         self._library_number += 1
         self._ahead.due = True
         self._plugged.all_due()
+
+    def _mounts_changed(self, changed: Callable[[], None]) -> None:
+        self._watch.look_round()
+        changed()
 
     def _volumes_changed(self) -> None:
         if self._library.away:
@@ -268,6 +273,7 @@ class Keeper:
 
     def _locked(self) -> bool:
         """Have the lock at home; where a command has it, ask again after a while."""
+        held = self._lock.held
         try:
             taken = self._lock.take()
         except SyncdError as problem:
@@ -275,6 +281,8 @@ class Keeper:
         if taken:
             self._problems.pop("lock", None)
             self._lock_pauses.reset()
+            if not held:
+                self.house.sweep()
         elif self._lock_timer is None:
             self._lock_timer = self.loop.after(self._lock_pauses.next_s(), self._ask_lock)
         return taken
@@ -286,7 +294,9 @@ class Keeper:
     def _begin_all(self, todo: Duties) -> None:
         if todo.scan:
             self._scan.due = False
-            self._begin("scan", Doing("scan"))
+            # latin-1: names are bytes, and an order is a text
+            leave = [folder.decode("latin-1") for folder in self._watch.restless()]
+            self._begin("scan", Doing("scan"), leave=leave)
         if todo.ahead:
             self._ahead.due = False
             self._begin("ahead", Doing("ahead"), plugged=sorted(self._plugged.cards))

@@ -66,6 +66,7 @@ def _clean(value: Any) -> Any:
 def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     from syncd.at_home import read_corrections
     from syncd.library.index import LibraryIndex
+    from syncd.library.unsettled import Unsettled
     from syncd.refresh import refresh
 
     _step_back(10)
@@ -78,6 +79,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
             index,
             report=lambda told: say.progress(stage=told.stage, done=told.done, total=told.total),
             errata=read_corrections(home),
+            leave=Unsettled(name.encode("latin-1") for name in order.get("leave", ())),
         )
     found = result.scan
     counts = {
@@ -108,8 +110,9 @@ def _ahead(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
 def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     from syncd import at_home
     from syncd.daemon import eject
+    from syncd.daemon.household import JOBS_SCRATCH
     from syncd.library.index import LibraryIndex
-    from syncd.update import Progress
+    from syncd.updating.values import Progress
 
     mount = Path(order["mount"])
 
@@ -133,7 +136,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     with at_home.card_in_hand(home, str(mount)) as hand:
         if hand.record.id != order["card_id"]:
             raise CardGone(f"Another card than {order['name']} is at {mount} now.")
-        with at_home.updater(home, library, told) as work:
+        with at_home.updater(home, library, told, JOBS_SCRATCH) as work:
             outcome = work.update(hand.target)
         at_home.remember(home, hand)
     applied, plan = outcome.applied, outcome.plan
