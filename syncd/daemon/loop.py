@@ -84,7 +84,11 @@ class Loop:
     def once(self) -> None:
         """One round: wait for the next thing, and make the calls that it asks for."""
         for fd, events in self._poll.poll(self._patience_ms()):
-            if (attending := self._attended.get(fd)) is not None:
+            if events & select.POLLNVAL:
+                # Closed without a word: it would wake the loop at once for ever.
+                _log.error("A descriptor (%d) was closed while it was attended to.", fd)
+                self.forget(fd)
+            elif (attending := self._attended.get(fd)) is not None:
                 self._guarded(lambda call=attending, seen=events: call(seen))  # type: ignore[misc]
         self.rounds += 1
         while self._timers and (

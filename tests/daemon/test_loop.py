@@ -1,6 +1,7 @@
 """The loop: it waits, is woken, and survives what is wrong with what it calls."""
 
 import logging
+import os
 import threading
 from pathlib import Path
 
@@ -68,6 +69,20 @@ def test_a_call_that_asks_for_another_does_not_keep_the_loop_from_waiting() -> N
     loop.soon(again)
     loop.once()
     assert count == [1]
+    loop.close()
+
+
+def test_a_descriptor_that_was_closed_meanwhile_does_not_keep_it_awake(
+    caplog: pytest.LogCaptureFixture,
+) -> None:
+    loop, seen = Loop(), list[int]()
+    reader, writer = os.pipe()
+    loop.attend(reader, seen.append)
+    os.close(reader)
+    os.close(writer)
+    loop.once()
+    assert "was closed" in caplog.text and seen == []
+    assert reader not in loop._attended
     loop.close()
 
 
