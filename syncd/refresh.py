@@ -13,6 +13,7 @@ import xxhash
 
 from syncd.library.index import LibraryIndex
 from syncd.library.scan import Progress, Report, ScanResult, scan
+from syncd.library.unsettled import Unsettled
 from syncd.model import Identity
 
 if TYPE_CHECKING:
@@ -36,12 +37,15 @@ def refresh(
     deep: bool = False,
     report: Report | None = None,
     errata: "Errata | None" = None,
+    leave: Unsettled | None = None,
 ) -> RefreshResult:
     """Scan the library and identify what the scan, a new engine or new errata touched.
 
+    Folders in *leave* stay as they are known.
+
     Raises SetupProblem when the index cannot be used; KeyboardInterrupt keeps what was done.
     """
-    found = scan(index, deep=deep, report=report)
+    found = scan(index, deep=deep, report=report, leave=leave)
     return RefreshResult(found, identify_stale(index, report=report, errata=errata))
 
 

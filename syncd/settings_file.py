@@ -18,7 +18,10 @@ class Settings(Table):
     the errata may say otherwise of some.
 
     For the daemon: ``card_folders`` are looked at for cards besides what is mounted,
-    ``rescan_minutes`` is how often the library is scanned where nothing tells of changes, and
+    ``settle_seconds`` is how long nothing must happen in a folder of the library before it is
+    taken to be finished; ``polled_roots`` are roots of the library of which the system does not
+    tell changes, though it seems to, whose folders are looked at every ``poll_minutes`` as those
+    on network shares are, and ``rescan_minutes`` is how often such roots are scanned;
     ``notice_command`` is a program that is called with the title and the text of each notice
     instead of the desktop (and gets them as JSON on its standard input); without
     ``desktop_notices`` they are in the log only.
@@ -30,6 +33,9 @@ class Settings(Table):
     store_limit_gb: Annotated[float, Field(gt=0)] = 100.0
     damaged: Literal["leave out", "use"] = "leave out"
     card_folders: list[str] = Field(default_factory=list)
+    settle_seconds: Annotated[float, Field(ge=1, le=86_400)] = 60.0
+    polled_roots: list[str] = Field(default_factory=list)
+    poll_minutes: Annotated[float, Field(gt=0)] = 5.0
     rescan_minutes: Annotated[float, Field(gt=0)] = 60.0
     notice_command: Annotated[list[str], Field(min_length=1)] | None = None
     desktop_notices: bool = True

@@ -10,9 +10,9 @@ from syncd.daemon.control import Control
 from syncd.daemon.keeper import Keeper
 from syncd.daemon.lock import only_daemon
 from syncd.daemon.notices import made_notices
-from syncd.daemon.polling import PollingWatch
 from syncd.daemon.process import can_fork, preload
 from syncd.daemon.supervisor import Supervisor
+from syncd.daemon.watcher import made_watch
 from syncd.errors import SetupProblem
 from syncd.settings import Home, supervision
 
@@ -37,7 +37,7 @@ def command(home: Home, as_json: bool) -> None:
         keeper = Keeper(
             home,
             notices=made_notices,
-            watch=lambda settings: lambda wake: PollingWatch(settings.rescan_minutes * 60),
+            watch=made_watch,
             ready=supervisor.ready,
             alive=supervisor.alive,
         )

@@ -11,7 +11,6 @@ import os
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from functools import partial
 from pathlib import Path
 from typing import Any
 

@@ -35,6 +35,17 @@ class LibraryWatch(Protocol):
         """Seconds until it should be asked again; None when it will call *wake* itself."""
         ...
 
+    def restless(self) -> tuple[bytes, ...]:
+        """The folders in which something is going on: a scan is to leave them as they are known.
+
+        A name with a slash at its end stands for all under it.
+        """
+        ...
+
+    def look_round(self) -> None:
+        """A mount changed, or it is time: see whether roots came, went or are others."""
+        ...
+
     def problems(self) -> tuple[str, ...]:
         """Why it sees less than it should, each with its remedy."""
         ...

@@ -18,10 +18,11 @@ from typing import Literal
 
 from syncd.daemon.inotify_tree import InotifyTree, Reader
 from syncd.daemon.mounts import MOUNT_TABLE, Mount, parse_mountinfo
-from syncd.daemon.ports import Hints
+from syncd.daemon.ports import Hints, WatchMaker
 from syncd.daemon.stirring import Stirring
 from syncd.daemon.trees import CannotWatch, Ears, PolledTree, Tree, look_of
 from syncd.library.masterfile import shown
+from syncd.settings_file import Settings
 
 _NETWORK = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "smbfs2", "9p", "ceph", "afs", "coda", "ncpfs"}
@@ -141,13 +142,9 @@ class LibraryWatcher:
         times = [at for root in self._roots.values() if (at := root.next_at()) is not None]
         return max(0.0, min(times) - self.world.clock()) if times else None
 
-    def restless(self) -> tuple[str, ...]:
+    def restless(self) -> tuple[bytes, ...]:
         """Folders that a scan should leave as they are known; with a slash: all under it."""
-        return tuple(
-            os.fsdecode(folder)
-            for root in self._roots.values()
-            for folder in root.stirring.restless()
-        )
+        return tuple(folder for root in self._roots.values() for folder in root.stirring.restless())
 
     def look_round(self) -> None:
         """See whether roots came, went or are others: when a mount changes, and now and then."""
@@ -188,6 +185,17 @@ class LibraryWatcher:
     def _reader_ended(self) -> None:
         for root in list(self._roots.values()):
             root.lost()
+
+
+def made_watch(settings: Settings) -> WatchMaker:
+    """The watch that *settings* say."""
+    how = Watching(
+        settings.settle_seconds,
+        settings.poll_minutes * 60,
+        settings.rescan_minutes * 60,
+        frozenset(Path(root).expanduser() for root in settings.polled_roots),
+    )
+    return lambda wake: LibraryWatcher(wake, how)
 
 
 class _Root(Ears):

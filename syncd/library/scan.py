@@ -25,6 +25,7 @@ from syncd.library.records import (
     Stat,
     Unknown,
 )
+from syncd.library.unsettled import Unsettled
 from syncd.library.walk import Looked, Walker
 from syncd.model import LibraryPath
 
@@ -75,15 +76,17 @@ def scan(
     report: Report | None = None,
     workers: int | None = None,
     now_ns: Callable[[], int] = time.time_ns,
+    leave: Unsettled | None = None,
 ) -> ScanResult:
     """Bring *index* up to date with the files under its roots.
 
     An unchanged stat (size, mtime, inode) is believed unless *deep*. Folders whose files changed
     are left marked in the index for identifying (``LibraryIndex.stale_folders``). *now_ns* is the
-    clock, nanoseconds since the epoch. Raises SetupProblem when the index cannot be used, and lets
-    KeyboardInterrupt through after keeping what was read.
+    clock, nanoseconds since the epoch. Folders in *leave* stay as they are known. Raises
+    SetupProblem when the index cannot be used, and lets KeyboardInterrupt through after keeping
+    what was read.
     """
-    return _Scan(index, deep, report, workers or os.cpu_count() or 1, now_ns).run()
+    return _Scan(index, deep, report, workers or os.cpu_count() or 1, now_ns, leave).run()
 
 
 class _Scan:
@@ -96,7 +99,9 @@ class _Scan:
         report: Report | None,
         workers: int,
         now_ns: Callable[[], int],
+        leave: Unsettled | None,
     ) -> None:
+        self._leave = leave or Unsettled()
         self._index = index
         self._deep = deep
         self._report = report
@@ -178,7 +183,7 @@ class _Scan:
                     self._unknown_roots.add(root)
                 looked = Walker(known, self._deep, self._tell_looking).walk(raw)
             if looked.seen or not looked.gone:
-                return looked
+                return self._leave.taken_out(looked)
             cause = "no audio file is left under it"
         self._notices.append(
             f"The library's root {shown(root)} is away ({cause}); nothing under it is forgotten. "

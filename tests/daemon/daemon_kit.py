@@ -92,6 +92,8 @@ class Watch:
     def __init__(self) -> None:
         self.hints: Hints | None = None
         self.roots: list[str] = []
+        self.stirring: tuple[bytes, ...] = ()
+        self.rounds = 0
         self.wake: Callable[[], None] = lambda: None
 
     def watch(self, roots: Any) -> None:
@@ -103,6 +105,12 @@ class Watch:
 
     def next_s(self) -> float | None:
         return None
+
+    def restless(self) -> tuple[bytes, ...]:
+        return self.stirring
+
+    def look_round(self) -> None:
+        self.rounds += 1
 
     def problems(self) -> tuple[str, ...]:
         return ()

@@ -53,7 +53,7 @@ def test_a_new_file_is_told_of_when_it_has_settled(scene: Scene, root: Path) -> 
     (root / "b" / "1.flac").write_bytes(b"x")
     scene.pump()
     assert scene.wakes > 0
-    assert scene.watch.restless() == (str(root / "b"),)
+    assert scene.watch.restless() == (os.fsencode(root / "b"),)
     found = scene.settled_in(200)
     assert set(found) == folders(root / "b")
     assert SETTLE_S <= found[str(root / "b")] <= SETTLE_S * 1.1
@@ -72,7 +72,7 @@ def test_a_rip_in_progress_is_left_alone_until_it_is_done(scene: Scene, root: Pa
                 file.write(b"x" * 1000)
                 file.flush()
                 told |= scene.settled_in(20, stop=False)
-                assert str(rip) in scene.watch.restless()
+                assert os.fsencode(rip) in scene.watch.restless()
     assert str(rip) not in told
     assert set(scene.settled_in(200)) == folders(rip)
 
@@ -273,7 +273,7 @@ def test_a_lost_queue_is_followed_by_a_scan_of_all(scene: Scene, root: Path) -> 
     (root / "lost").mkdir()  # this event finds no room
     scene.pump()
     assert not reader._closed
-    assert str(root) + "/" in scene.watch.restless()
+    assert os.fsencode(root) + b"/" in scene.watch.restless()
     assert tree_of(scene, root).watched == 5
     assert set(scene.settled_in(200)) == folders(root)
     (root / "lost" / "1.flac").write_bytes(b"x")
