@@ -134,7 +134,13 @@ class InotifyTree:
         """How many folders are watched."""
         return len(self._paths)
 
+    @property
+    def sound(self) -> bool:
+        """Whether its reader still reads."""
+        return not self.reader.failed
+
     def survey(self) -> None:
+        """Watch every folder that is there now, and no other. Raises CannotWatch."""
         seen = self._enter([self._root], anew=True)
         with self._lock:
             stale = [wd for wd in self._paths if wd not in seen]
@@ -143,6 +149,7 @@ class InotifyTree:
         self.reader.drop(stale, self)
 
     def work(self) -> None:
+        """Watch what came, and let go of what left. Raises CannotWatch."""
         with self._lock:
             came, self._came = self._came, set()
             left, self._left = self._left, set()
@@ -157,6 +164,7 @@ class InotifyTree:
             self._drop_what_left(left)
 
     def close(self) -> None:
+        """Watch nothing any more."""
         with self._lock:
             self._closed = True
             wds = list(self._paths)

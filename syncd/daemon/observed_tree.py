@@ -31,6 +31,11 @@ class ObservedTree(FileSystemEventHandler):
         self._make = observer
         self._observer: BaseObserver | None = None
 
+    @property
+    def sound(self) -> bool:
+        """A survey begins anew in any case."""
+        return True
+
     def survey(self) -> None:
         """Watch the root from now on. Raises CannotWatch."""
         self.close()

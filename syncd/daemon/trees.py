@@ -45,6 +45,11 @@ class Ears(Protocol):
 class Tree(Protocol):
     """Watches the folders under a root. All methods but ``close`` may wait for the disk."""
 
+    @property
+    def sound(self) -> bool:
+        """Whether a survey mends it; else another must be made."""
+        ...
+
     def survey(self) -> None:
         """Watch every folder that is there now. Raises CannotWatch."""
         ...
@@ -115,8 +120,12 @@ class PolledTree:
         self._root = root
         self._ears = ears
         self._stat = listing
-        self._times: dict[bytes, int] = {}
+        self._times: dict[bytes, tuple[int, tuple[int, int]]] = {}
         self._real: dict[tuple[int, int], bytes] = {}
+
+    @property
+    def sound(self) -> bool:
+        return True
 
     def survey(self) -> None:
         self._times, self._real = {}, {}
@@ -125,19 +134,20 @@ class PolledTree:
     def work(self) -> None:
         """Look whether a folder's time is another than before."""
         new: list[bytes] = []
-        for folder, before in list(self._times.items()):
+        for folder, (before, key) in list(self._times.items()):
             try:
                 now = self._stat(folder).st_mtime_ns
             except OSError:
                 del self._times[folder]
-                self._real = {key: path for key, path in self._real.items() if path != folder}
+                if self._real.get(key) == folder:
+                    del self._real[key]
                 self._ears.stirred(folder)
                 if folder == self._root:
                     self._ears.moved()
                     return
                 continue
             if now != before:
-                self._times[folder] = now
+                self._times[folder] = (now, key)
                 self._ears.stirred(folder)
                 new.append(folder)
         for folder in new:
@@ -160,12 +170,13 @@ class PolledTree:
                 facts = self._stat(folder)
             except OSError:
                 continue
-            known = self._real.setdefault((facts.st_dev, facts.st_ino), folder)
+            key = (facts.st_dev, facts.st_ino)
+            known = self._real.setdefault(key, folder)
             if known != folder:
                 if known in self._times and self._is_there(known, facts):
                     continue  # a link to what is looked at already
-                self._real[facts.st_dev, facts.st_ino] = folder
-            self._times[folder] = facts.st_mtime_ns
+                self._real[key] = folder
+            self._times[folder] = (facts.st_mtime_ns, key)
             if tell:
                 self._ears.stirred(folder)
             waiting += subfolders(folder, links)

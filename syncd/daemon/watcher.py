@@ -14,15 +14,17 @@ import time
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
-from syncd.daemon.inotify_tree import InotifyTree, Reader
 from syncd.daemon.mounts import MOUNT_TABLE, Mount, parse_mountinfo
 from syncd.daemon.ports import Hints, WatchMaker
 from syncd.daemon.stirring import Stirring
 from syncd.daemon.trees import CannotWatch, Ears, PolledTree, Tree, look_of
 from syncd.library.masterfile import shown
 from syncd.settings_file import Settings
+
+if TYPE_CHECKING:  # what is Linux's cannot be loaded elsewhere
+    from syncd.daemon.inotify_tree import Reader
 
 _NETWORK = frozenset(
     {"nfs", "nfs4", "cifs", "smb3", "smbfs", "smbfs2", "9p", "ceph", "afs", "coda", "ncpfs"}
@@ -74,6 +76,10 @@ def mounted_now() -> list[Mount]:
         return []
 
 
+def _start(reader: "Reader") -> None:
+    reader.start()
+
+
 def _spawn(task: Callable[[], None], name: str) -> None:
     threading.Thread(target=task, name=name, daemon=True).start()
 
@@ -100,7 +106,7 @@ class World:
     wall: Callable[[], float] = time.time
     spawn: Spawn = _spawn
     mounts: Callable[[], list[Mount]] = mounted_now
-    read: Callable[[Reader], None] = Reader.start
+    read: Callable[["Reader"], None] = _start
     inotify: bool = field(default_factory=lambda: sys.platform.startswith("linux"))
 
 
@@ -165,8 +171,10 @@ class LibraryWatcher:
         if reader is not None:
             self.world.spawn(reader.end, "end inotify")
 
-    def reader(self) -> Reader:
+    def reader(self) -> "Reader":
         """The inotify instance that all roots share. Raises CannotWatch."""
+        from syncd.daemon.inotify_tree import Reader
+
         with self._reader_lock:
             if self._closed:
                 raise CannotWatch("the daemon is stopping")
@@ -216,6 +224,7 @@ class _Root(Ears):
         self._wanted: set[Want] = set()
         self._busy = False
         self._closed = False
+        self._suspect = False
         self._lock = threading.Lock()
 
     # -- from the keeper's thread ---------------------------------------------------------------
@@ -263,7 +272,7 @@ class _Root(Ears):
     def stirred(self, folder: bytes, *, telling: bool = True) -> None:
         if not telling:
             self.stirring.keep_stirring(folder)
-        elif self.stirring.stir(folder):
+        elif self.stirring.stir(folder) and not self._closed:
             self._watcher.wake()
 
     def lost(self) -> None:
@@ -277,7 +286,7 @@ class _Root(Ears):
         self._watcher.wake()
 
     def moved(self) -> None:
-        self._facts = None
+        self._suspect = True
         self.want("check")
 
     def work(self) -> None:
@@ -327,13 +336,14 @@ class _Root(Ears):
 
     def _check(self) -> bool:
         """See whether the root is there, and still the same; begin to watch it where it is not."""
+        suspect, self._suspect = self._suspect, False  # first: it may become so meanwhile
         try:
             facts = os.stat(self.path)  # noqa: PTH116
             os.scandir(self.path).close()
         except OSError as error:
             return self._is_away(error.strerror or type(error).__name__)
         now = (facts.st_dev, facts.st_ino, self._mounts())
-        if now != self._facts:
+        if now != self._facts or suspect:
             self._facts = now
             self._begin(again=False)
             return True
@@ -368,11 +378,11 @@ class _Root(Ears):
         if remote is not None or forced:
             self._poll("")
             return
-        if self._tree is None or self._polls or not again or self._reader_failed():
+        if self._tree is None or self._polls or not again or not self._tree.sound:
             self._let_go()
         try:
             if self._tree is None:
-                self._tree = self._eyes()
+                self._tree = self._fitting_tree()
             self._tree.survey()
         except CannotWatch as problem:
             self._poll_instead(problem)
@@ -380,11 +390,10 @@ class _Root(Ears):
         self.problem, self._polls, self._refused = "", False, False
         self.stirring.announce()
 
-    def _reader_failed(self) -> bool:
-        return isinstance(self._tree, InotifyTree) and self._tree.reader.failed
-
-    def _eyes(self) -> Tree:
+    def _fitting_tree(self) -> Tree:
         if self._world.inotify:
+            from syncd.daemon.inotify_tree import InotifyTree
+
             return InotifyTree(self.path, self._watcher.reader(), self, self._recent)
         from syncd.daemon.observed_tree import ObservedTree
 

@@ -3,6 +3,7 @@
 import errno
 import os
 import shutil
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -462,6 +463,16 @@ def test_the_mounts_that_matter_are_the_one_below_and_those_within() -> None:
     ]
     assert [m.place for m in mounts_of(b"/home/x/music/deep", table)] == ["/home/x/music"]
     assert [m.place for m in mounts_of(b"/home/x/musical", table)] == ["/"]
+
+
+def test_without_inotify_the_daemon_is_loaded_all_the_same() -> None:
+    """Elsewhere watchdog's module for inotify raises when it is imported."""
+    program = (
+        "import sys; sys.modules['watchdog.observers.inotify_c'] = None\n"
+        "import syncd.daemon.watcher, syncd.cli.run_command\n"
+    )
+    done = subprocess.run([sys.executable, "-c", program], capture_output=True, check=False)
+    assert done.returncode == 0, done.stderr
 
 
 def test_the_reader_of_watchdog_still_has_what_is_used_of_it() -> None:

@@ -25,7 +25,13 @@ def has_events(reader: Reader) -> bool:
 class Scene:
     """A watch, its clock, its wakes, its readers, and a mount table of its own."""
 
-    def __init__(self, *, inotify: bool = True, polled: Iterable[Path] = ()) -> None:
+    def __init__(
+        self,
+        *,
+        inotify: bool = True,
+        polled: Iterable[Path] = (),
+        mounts: Callable[[], list[Mount]] | None = None,
+    ) -> None:
         self.clock = Clock()
         self.wall = Clock()
         self.wakes = 0
@@ -33,9 +39,8 @@ class Scene:
         self.mounted: list[Mount] = [Mount("/", "ext4", "8:1 /", "1")]
         self.waiting: list[Callable[[], None]] | None = None
         how = Watching(SETTLE_S, 300.0, 3600.0, frozenset(polled))
-        world = World(
-            self.clock, self.wall, self._spawn, lambda: self.mounted, self.readers.append, inotify
-        )
+        table = mounts or (lambda: self.mounted)
+        world = World(self.clock, self.wall, self._spawn, table, self.readers.append, inotify)
         self.watch = LibraryWatcher(self._wake, how, world)
 
     def _wake(self) -> None:
