@@ -18,8 +18,9 @@ from typing import Any
 
 import msgspec
 
+from syncd.daemon import logs
 from syncd.errors import CardBusy, CardFull, CardGone, CardProblem, SetupProblem, SyncdError
-from syncd.settings import Home
+from syncd.settings import Home, supervision
 
 _EVERY_S = 0.25
 _GRACE_S = 10.0
@@ -218,7 +219,8 @@ def main(arguments: list[str]) -> None:
     signal.signal(signal.SIGTERM, _asked_to_stop)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_the_daemon, daemon=True).start()
-    logging.basicConfig(format="%(message)s", level=logging.WARNING)
+    if not logging.getLogger().handlers:  # a fork has the daemon's own
+        logs.begin(supervision())
     try:
         say("up")
         order = msgspec.json.decode(arguments[0])
