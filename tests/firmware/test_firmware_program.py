@@ -22,6 +22,22 @@ from syncd.catalogue.build import build
 from syncd.catalogue.header import header
 from syncd.catalogue.labels import Charset
 from syncd.catalogue.slots import Slot
+from syncd.model import Composer, Credit, Work
+
+
+def strange() -> Shelf:
+    """Names of 10,000 characters, right-to-left, emoji, none at all; more credits than a screen."""
+    shelf = Shelf()
+    names = ("א" * 10_000, "\U0001f3bb violin", "", "tab\tand\nbreak", "Ж" * 99, "%s%n%x")
+    for name in names:
+        shelf.recording(
+            Work(name, (name,)),
+            2,
+            composer=Composer(name, name),
+            credits=tuple(Credit(f"{name} {number}", "soloist", name) for number in range(30)),
+        )
+        shelf.popular(name, name, name, name)
+    return shelf
 
 
 def put(
@@ -48,12 +64,13 @@ def cards(tmp_path_factory: pytest.TempPathFactory) -> dict[str, Path]:
     put(base / "large", list(big_library(1_000)), "a", 1, "unicode")
     put(base / "letters", mixed().entries, "b", 7, "unicode")
     put(base / "plain", mixed().entries, "a", 3, "ascii")
+    put(base / "strange", strange().entries, "a", 1, "unicode")
     put(base / "empty", Shelf().entries, "a", 1, "unicode")
     place = Place(base / "updated")
     make_library(place.music)
     place.new_card()
     place.update()
-    return {name: base / name for name in ("large", "letters", "plain", "empty")} | {
+    return {name: base / name for name in ("large", "letters", "plain", "strange", "empty")} | {
         "updated": place.card
     }
 
@@ -84,7 +101,7 @@ def test_the_header_alone_compiles_cleanly_and_may_be_included_twice(tmp_path: P
     assert subprocess.run(words, capture_output=True).stderr == b""
 
 
-@pytest.mark.parametrize("name", ["large", "letters", "plain", "empty", "updated"])
+@pytest.mark.parametrize("name", ["large", "letters", "plain", "strange", "empty", "updated"])
 def test_the_program_reads_what_syncd_reads(
     program: Path, cards: dict[str, Path], name: str
 ) -> None:
