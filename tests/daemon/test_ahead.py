@@ -17,7 +17,7 @@ from syncd.planner.card_state import CardState, ManifestEntry, Source
 from syncd.refresh import refresh
 from syncd.settings import Home, find_home
 from syncd.transcoder.store import Store
-from syncd.update import Outcome
+from syncd.updating.values import Outcome
 
 STATE = CardState(
     entries=(

@@ -84,7 +84,7 @@ class Daemon:
         return line.decode()
 
     def scanned(self) -> None:
-        """See the library again, as it does by itself after a while."""
+        """See settings, cards and library at once, as it does by itself after a while."""
         assert self.process is not None
         self.process.send_signal(signal.SIGHUP)
 
@@ -140,7 +140,7 @@ def daemon(tmp_path: Path) -> Iterator[Daemon]:
     tell.write_text('#!/bin/sh\nprintf "%s | %s\\n" "$2" "$3" > "$1"\n')
     tell.chmod(0o755)
     command = json.dumps([str(tell), str(fifo)])
-    (home / "syncd.toml").write_text(f"notice_command = {command}\n")
+    (home / "syncd.toml").write_text(f"notice_command = {command}\nsettle_seconds = 1\n")
     made = Daemon(home, os.open(fifo, os.O_RDWR | os.O_NONBLOCK))
     try:
         yield made
@@ -201,7 +201,6 @@ def test_a_card_is_filled_pulled_in_the_middle_and_ends_right(
         daemon.start()
         daemon.logs("The library changed: 6 new")
         add_album(music, "High Tide", 3, 700, bits=24)
-        daemon.scanned()
         daemon.logs("3 pressings were made ahead of time")
         card.plug_in()
         assert "KITCHEN is up to date | 9 files written" in (said := daemon.notice())
@@ -210,7 +209,6 @@ def test_a_card_is_filled_pulled_in_the_middle_and_ends_right(
         card.fsck()
 
         add_album(music, "Spring Tide", 12, 900)
-        daemon.scanned()
         daemon.logs("The library changed: 12 new")
         card.plug_in()
         daemon.until((card.point / "SYNCD" / "journal").exists)
@@ -324,3 +322,53 @@ def test_killed_outright_it_leaves_no_job_behind_and_goes_on_next_time(
     assert "KITCHEN is up to date" in daemon.notice()
     assert daemon.syncd("verify", "KITCHEN")
     daemon.stop()
+
+
+def test_two_cards_that_come_at_once_share_the_store_and_are_both_right(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    music, places = tmp_path / "music", [tmp_path / "one", tmp_path / "two"]
+    add_album(music.parent, "music", 6, 400)
+    with (daemon.home / "syncd.toml").open("a") as settings:
+        settings.write(f"card_folders = {json.dumps([str(place) for place in places])}\n")
+    daemon.syncd("library", "add", music)
+    for place in places:
+        place.mkdir()
+        daemon.syncd("enrol", place, "--profile", "mcu-mp3", "--name", place.name)
+    daemon.start()
+    told = sorted([daemon.notice(), daemon.notice()])
+    assert [text.split(" | ")[0] for text in told] == ["one is up to date", "two is up to date"]
+    daemon.stop()
+    assert on_card(places[0]) == on_card(places[1])
+    for place in places:
+        assert len(list(place.rglob("*.mp3"))) == 6
+        daemon.syncd("verify", place.name)
+
+
+@pytest.mark.skipif(os.geteuid() != 0, reason="needs root, to mount a volume read-only")
+def test_a_read_only_card_is_told_with_the_remedy_and_updated_when_it_is_writable(
+    daemon: Daemon, tmp_path: Path
+) -> None:
+    music, card, slot = tmp_path / "music", tmp_path / "card", tmp_path / "slot"
+    card.mkdir()
+    slot.mkdir()
+    add_album(music.parent, "music", 2, 400)
+    daemon.syncd("library", "add", music)
+    daemon.syncd("enrol", card, "--profile", "mcu-mp3", "--name", "KITCHEN")
+    hidden = card.rename(tmp_path / "hidden")
+    mounting = ["mount", "--bind", str(hidden), str(slot)]
+    if subprocess.run(mounting, capture_output=True).returncode != 0:
+        pytest.skip("mounting is not allowed here")
+    try:
+        subprocess.run(["mount", "-o", "remount,bind,ro", str(slot)], check=True)
+        daemon.start()
+        told = daemon.notice()
+        assert "KITCHEN is not up to date | The card KITCHEN is read-only" in told
+    finally:
+        subprocess.run(["umount", "--lazy", str(slot)], check=True)
+    subprocess.run(mounting, check=True)
+    try:
+        assert "KITCHEN is up to date | 2 files written" in daemon.notice()
+        daemon.stop()
+    finally:
+        subprocess.run(["umount", "--lazy", str(slot)], check=True)
