@@ -21,7 +21,6 @@ LAYERS = (
     ("daemon",),
     (
         "cards",
-        "update",
         "refresh",
         "errata_file",
         "demo",
@@ -29,6 +28,7 @@ LAYERS = (
         "remembered",
         "catalogue_check",
     ),
+    ("updating",),
     ("applier", "transcoder"),
     ("catalogue",),
     ("planner",),

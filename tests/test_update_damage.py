@@ -11,7 +11,7 @@ from syncd.library.index import LibraryIndex
 from syncd.library.scan import scan
 from syncd.profile import read_profile, sample_profiles
 from syncd.refresh import refresh
-from syncd.update import Progress
+from syncd.updating.values import Progress
 
 
 @pytest.fixture(scope="module")

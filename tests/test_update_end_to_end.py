@@ -24,7 +24,7 @@ from syncd.planner.plan import Action, Plan
 from syncd.profile import read_profile, sample_profiles
 from syncd.refresh import refresh
 from syncd.transcoder.store import Store
-from syncd.update import Progress, Target
+from syncd.updating.values import Progress, Target
 
 DEEP = os.environ.get("SYNCD_DEEP") == "1"
 

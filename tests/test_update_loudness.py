@@ -19,7 +19,8 @@ from update_kit import RATE, Place, tag
 from syncd.planner.plan import Action
 from syncd.profile import Encode, Levelling, Plays, Profile
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
-from syncd.update import Outcome, Target, Updater
+from syncd.updating.updater import Updater
+from syncd.updating.values import Outcome, Target
 
 Samples = np.ndarray[Any, np.dtype[np.float64]]
 
@@ -282,7 +283,7 @@ def test_a_track_that_went_away_is_told_and_the_rest_gets_its_gain(tmp_path: Pat
 
     def work(updater: Updater, target: Target) -> Outcome:
         (tmp_path / "music" / "Popular" / "01.flac").unlink()
-        updater.checks = False  # else it is found to be gone before it is measured
+        updater.shop.checks = False  # else it is found to be gone before it is measured
         return updater.update(target)
 
     outcome = place._with(work, None)

@@ -72,7 +72,7 @@ def test_on_a_small_card_recordings_are_whole_or_not_there_and_the_rest_is_told(
 
 def test_the_store_is_kept_within_its_limit_but_for_what_the_card_needs(place: Place) -> None:
     def limited(work, target):  # type: ignore[no-untyped-def]
-        work.store_limit_bytes = 1
+        work.store_limit.most = 1
         return work.update(target)
 
     place._with(limited, None)

@@ -18,6 +18,7 @@ import numpy as np
 import soundfile
 
 from syncd.applier.identity import CARD_FILE, new_identity, write_identity
+from syncd.applier.locked import open_volume
 from syncd.applier.reading import read_card
 from syncd.applier.verify import Verified, verify
 from syncd.applier.volume import FolderVolume, content_hash
@@ -29,7 +30,8 @@ from syncd.profile import Profile, read_profile, sample_profiles
 from syncd.refresh import refresh
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Store
-from syncd.update import Outcome, Report, Target, Updater, open_volume
+from syncd.updating.updater import Updater
+from syncd.updating.values import Outcome, Report, Target
 
 RATE = 44100
 

@@ -19,7 +19,7 @@ from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
 from syncd.planner.plan import Action
 from syncd.settings import Home, find_home
-from syncd.update import Outcome
+from syncd.updating.values import Outcome
 
 PROFILE = "mcu-mp3"
 CARD = "DEMO"

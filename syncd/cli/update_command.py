@@ -11,7 +11,7 @@ from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
 from syncd.errors import SyncdError
 from syncd.settings import Home
-from syncd.update import Outcome, Progress
+from syncd.updating.values import Outcome, Progress
 
 
 @click.command("update")
@@ -32,7 +32,7 @@ def command(home: Home, card: str, no_scan: bool, no_read_back: bool, as_json: b
             library = snapshot(home, bar, scan=not no_scan)
             with card_in_hand(home, card) as hand, updater(home, library, bar) as work:
                 if as_json:
-                    work.report = _report
+                    work.shop.report = _report
                 target = hand.target
                 if no_read_back:
                     target = replace(target, read_back=False)

@@ -13,7 +13,7 @@ from syncd.cli.writer import only_writer
 from syncd.errors import CardProblem, SetupProblem
 from syncd.planner.plan import Plan
 from syncd.settings import Home
-from syncd.update import Outcome
+from syncd.updating.values import Outcome
 
 
 @click.command("verify")

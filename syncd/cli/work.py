@@ -16,7 +16,8 @@ from syncd.settings import Home
 
 # Updating is imported where it is needed: a scan with nothing new does not need it.
 if TYPE_CHECKING:
-    from syncd.update import Progress, Updater
+    from syncd.updating.updater import Updater
+    from syncd.updating.values import Progress
 
 __all__ = ("Hand", "card_in_hand", "forgiving", "refreshed", "snapshot", "updater")
 

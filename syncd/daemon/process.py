@@ -44,7 +44,7 @@ def preload() -> None:
     import syncd.library.index
     import syncd.transcoder.ffmpeg_port
     import syncd.transcoder.store
-    import syncd.update  # noqa: F401
+    import syncd.updating.updater  # noqa: F401
 
     gc.collect()
     gc.freeze()

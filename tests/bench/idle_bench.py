@@ -29,7 +29,9 @@ from syncd.planner.plan import Placement
 from syncd.profile import read_profile, sample_profiles
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Store
-from syncd.update import Target, Updater
+from syncd.updating.carrying_out import catalogue_builder
+from syncd.updating.updater import Updater
+from syncd.updating.values import Target
 
 
 class Few:
@@ -81,7 +83,7 @@ def main() -> None:
 
                 plan = replace(plan, end=end)
                 (place / "scratch").mkdir(exist_ok=True)
-                built = updater._builder(target, plan, place / "scratch")
+                built = catalogue_builder(target.profile, plan, place / "scratch")
                 apply(plan, volume, reading, few, built, read_back=False)
                 before = seen(place / "card")
                 updater = Updater(snapshot, store, tool, place / "scratch", checks=False)

@@ -146,7 +146,7 @@ def test_loudness_is_known_by_what_is_done_before_the_gain() -> None:
 
 def test_planning_and_pressing_do_not_load_numpy_unless_something_is_measured() -> None:
     code = (
-        "import sys, syncd.update, syncd.cli.plan_command, syncd.cli.update_command;"
+        "import sys, syncd.updating.updater, syncd.cli.plan_command, syncd.cli.update_command;"
         "print(sorted({'numpy', 'scipy'} & set(sys.modules)))"
     )
     said = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)

@@ -7,7 +7,7 @@ card mounted for it and unmounted after it:
 ``before SCENE``   the update that the scene starts from
 ``after SCENE``    the update that the tests are about
 ``mark TEXT``      a mark in the record of block writes
-``update PLACE``   a whole update (``syncd.update``) of a prepared home in the shared folder
+``update PLACE``   a whole update (``syncd.updating``) of a prepared home in the shared folder
 ``call MODULE:NAME``  a function of a module beside this one, with the volume
 ``check PLACE``    what ``syncd plan`` would say of it after that, which must be nothing
 """
@@ -153,7 +153,7 @@ def _whole(home: Path, volume: FolderVolume, signal: _Signal | None) -> Plan:
 
     from syncd.library.index import LibraryIndex
     from syncd.transcoder.store import Store
-    from syncd.update import Target
+    from syncd.updating.values import Target
 
     place = Place(home)
     with LibraryIndex(home / "library.db") as index, Store(place.store) as store:

@@ -1,0 +1,16 @@
+"""A card taken in hand: its volume opened, and locked so that one process at a time works on it."""
+
+from pathlib import Path
+
+from syncd.applier.identity import CARD_FILE
+from syncd.applier.volume import FolderVolume
+from syncd.errors import CardBusy
+
+
+def open_volume(mount: Path, name: str) -> FolderVolume:
+    """The card at *mount*, locked for this process. Raises CardBusy if another holds it."""
+    volume = FolderVolume(mount, name)
+    if not volume.lock(CARD_FILE):
+        volume.close()
+        raise CardBusy(f"Another syncd is at work on the card {name}. Wait until it has finished.")
+    return volume

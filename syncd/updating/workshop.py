@@ -1,0 +1,120 @@
+"""What the steps of an update share: library, store and tools, and what was learnt on the way.
+
+What cannot be made or measured is remembered here for all cards of one run, so that it is tried
+once. Who plans and who presses is others' affair.
+"""
+
+import contextlib
+import datetime
+import tempfile
+import threading
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from syncd.applier.apply import CannotMake
+from syncd.model import AudioHash, LibrarySnapshot, Track
+from syncd.planner.gain import LevelKey, Levels
+from syncd.planner.pictures import PICTURE
+from syncd.planner.plan import pressing_id
+from syncd.profile import Profile
+from syncd.transcoder.artwork import PictureForm
+from syncd.transcoder.dress import DamagedPressing
+from syncd.transcoder.ffmpeg_port import Ffmpeg
+from syncd.transcoder.measurements import Measurements
+from syncd.transcoder.store import PressingKey, Store
+from syncd.updating.known import KnownLevels, KnownSizes
+from syncd.updating.values import Report
+
+
+@dataclass
+class Workshop:
+    """The means of one run of updates, and what it knows; see ``Updater`` for its settings."""
+
+    library: LibrarySnapshot
+    store: Store
+    tool: Ffmpeg
+    scratch: Path
+    workers: int | None
+    stop: threading.Event | None
+    report: Report
+    forgives: Callable[[Track], bool]
+    checks: bool
+    failed: dict[PressingKey, str] = field(default_factory=dict)
+    """What could not be made, and why."""
+    unmeasurable: set[LevelKey] = field(default_factory=set)
+    uncheckable: set[PressingKey] = field(default_factory=set)
+    notices: list[str] = field(default_factory=list)
+    dressed: KnownSizes = field(init=False)
+    today: int = field(init=False)
+    _damaged_before: set[PressingKey] = field(default_factory=set)
+
+    def __post_init__(self) -> None:
+        self.dressed = KnownSizes(self.library, self.store)
+        self.today = (datetime.date.today() - datetime.date(1970, 1, 1)).days
+
+    def heed_stop(self) -> None:
+        """Raises KeyboardInterrupt once the run was told to stop."""
+        if self.stop is not None and self.stop.is_set():
+            raise KeyboardInterrupt
+
+    @contextlib.contextmanager
+    def folder(self) -> Iterator[Path]:
+        """A folder at home for what is made on the way; it goes at the end."""
+        self.scratch.mkdir(parents=True, exist_ok=True)
+        with tempfile.TemporaryDirectory(dir=self.scratch) as folder:
+            yield Path(folder)
+
+    def measurements(self, profile: Profile) -> Measurements | None:
+        """Where loudness is kept, if *profile* asks for any."""
+        return self.store.measurements() if profile.loudness.mode != "off" else None
+
+    def levels(self, profile: Profile) -> Levels | None:
+        """What is known of loudness, if *profile* asks for any."""
+        known = self.measurements(profile)
+        return None if known is None else KnownLevels(known, self.unmeasurable)
+
+    def damaged(self) -> dict[AudioHash, str]:
+        """The damaged masters that are not to be used, with the reason."""
+        known = self.store.checks().damaged() if self.checks else {}
+        if not known:
+            return {}
+        tracks = [entry.track for entry in self.library.tracks if entry.track.audio_hash in known]
+        forgiven = {track.audio_hash for track in tracks if self.forgives(track)}
+        return {
+            track.audio_hash: known[track.audio_hash].sentence(printable(track.address))
+            for track in tracks
+            if track.audio_hash not in forgiven
+        }
+
+    def cannot_be_made(self, profile: Profile) -> Mapping[PressingKey, str]:
+        """What could not be made, with the pictures that are known to be none."""
+        writing = profile.tags
+        if writing.art != "file":
+            return self.failed
+        useless = self.store.useless_art(PictureForm.of(writing).name)
+        return self.failed | {
+            (AudioHash(digest), PICTURE): "It cannot be read as a picture." for digest in useless
+        }
+
+    def take_note(self, fault: CannotMake) -> None:
+        """Remember what could not be made, so that the next plan is made without it."""
+        key = pressing_id(fault.placement)
+        if isinstance(fault.__cause__, DamagedPressing):
+            damaged = self.store.get(*key)
+            if damaged is not None:
+                self.store.set_aside(damaged)
+            if damaged is not None and key not in self._damaged_before:
+                self._damaged_before.add(key)  # once: a store on a failing disk must not go round
+                self.notices.append(fault.reason)
+                return
+        self.failed[key] = fault.reason
+
+    def all_notices(self) -> tuple[str, ...]:
+        """What there is to tell, the store's own notices included, each once."""
+        return tuple(dict.fromkeys([*self.notices, *self.store.notices]))
+
+
+def printable(path: str) -> str:
+    """*path* with what is no text in it replaced."""
+    return path.encode("utf-8", "replace").decode("utf-8")
