@@ -17,6 +17,7 @@ from collections.abc import Callable
 
 Call = Callable[[], None]
 
+_FEW_TIMERS = 64
 _log = logging.getLogger(__name__)
 
 
@@ -42,6 +43,7 @@ class Loop:
         self._poll = select.poll()
         self._attended: dict[int, Callable[[int], None]] = {}
         self._timers: list[tuple[float, int, Timer]] = []
+        self._many = _FEW_TIMERS
         self._numbers = itertools.count()
         self._soon: deque[Call] = deque()
         self._stopped = False
@@ -63,6 +65,11 @@ class Loop:
     def after(self, seconds: float, call: Call) -> Timer:
         """Call *call* in so many seconds."""
         timer = Timer(call)
+        if len(self._timers) > self._many:
+            # Those that were taken back would stay until their time, which may be hours.
+            self._timers = [entry for entry in self._timers if entry[2].call is not None]
+            heapq.heapify(self._timers)
+            self._many = 2 * len(self._timers) + _FEW_TIMERS
         heapq.heappush(self._timers, (self.clock() + seconds, next(self._numbers), timer))
         return timer
 

@@ -86,6 +86,18 @@ def test_a_descriptor_that_was_closed_meanwhile_does_not_keep_it_awake(
     loop.close()
 
 
+def test_times_that_are_taken_back_do_not_pile_up() -> None:
+    loop, made = Loop(clock := Clock()), list[int]()
+    loop.after(5000, lambda: made.append(1))
+    for _ in range(10_000):
+        loop.after(3600, lambda: made.append(2)).cancel()
+    assert len(loop._timers) < 200
+    clock.now += 6000
+    loop.once()
+    assert made == [1]
+    loop.close()
+
+
 def test_pauses_grow_to_the_longest_and_begin_anew() -> None:
     pauses = Pauses(1.0, 10.0)
     assert [pauses.next_s() for _ in range(6)] == [1, 2, 4, 8, 10, 10]
