@@ -21,6 +21,7 @@ import subprocess
 import sys
 import tempfile
 import time
+import traceback
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -206,8 +207,8 @@ class Soak:
             self.table.unmount(str(self.medium(name)))
 
     def kill_a_job(self) -> None:
-        for child in psutil.Process().children():
-            child.send_signal(signal.SIGKILL)
+        for worker in psutil.Process().children():
+            worker.send_signal(signal.SIGKILL)
 
     def pull(self) -> None:
         """The job is killed at whatever it does: what the card holds is what it holds."""
@@ -307,11 +308,14 @@ class Soak:
             # Apart, so that its memory is not taken for the daemon's.
             apart = os.fork()
             if apart == 0:
+                status = 1
                 try:
                     self.check_whole()
-                    os._exit(0)
+                    status = 0
+                except BaseException:
+                    traceback.print_exc()
                 finally:
-                    os._exit(1)
+                    os._exit(status)
             assert os.waitstatus_to_exitcode(os.waitpid(apart, 0)[1]) == 0, "not as in one go"
 
     def left_behind(self) -> list[str]:
