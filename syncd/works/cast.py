@@ -141,17 +141,17 @@ def _add(found: list[Person], person: Person) -> None:
 
 
 def _all_but(composers: frozenset[str], values: Iterable[str]) -> list[Person]:
-    """The names in *values* without those of *composers*."""
+    """The names in *values* without those of *composers*, of whom no instrument is told."""
     people = [p for value in values for p in read_people(value)]
     if not composers:
         return people
-    return [p for p in people if not _is_composer(p.name, composers)]
+    return [p for p in people if p.instruments or not _is_composer(p.name, composers)]
 
 
 def _is_composer(name: str, composers: frozenset[str]) -> bool:
     """Whether *name* is that of one of *composers*, be it a family name that others have, too."""
     match = table().exact(name)
-    if match is not None:
+    if match is not None and (match.entry.sort in composers or match.how != "family name"):
         return match.entry.sort in composers
     return " " not in name and any(entry.sort in composers for entry in table().family(name))
 

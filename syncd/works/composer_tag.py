@@ -161,7 +161,7 @@ def _named(values: tuple[str, ...]) -> tuple[list[str], list[str], list[str]]:
     arrangers: list[str] = []
     poets: list[str] = []
     for value in values:
-        if table().near(value) is None:
+        if "(" in value or "[" in value or table().near(value) is None:
             inner = _INNER_ARRANGED.search(value)
             if inner is not None and inner.start() > 2:
                 arrangers.append(inner.group("who").strip())

@@ -1,14 +1,16 @@
-"""Key names in English, German, Dutch, French, Italian, Spanish and Russian (also transliterated).
+"""Key names in the languages of tags: Germanic, Romance and Slavonic ones, Finnish, Hungarian.
 
 Takes folded words, gives ``C-sharp minor``. The traps: German H and B, Es and As; French ut;
 ``in B`` by an English or a German tagger; ``A`` and ``do`` that are plain words elsewhere. Names:
-any dictionary of musical terms (German: H = B natural, B = B flat).
+any dictionary of musical terms (German: H = B natural, B = B flat; so in the Nordic and Slavonic
+languages and in Hungarian, where they say Dur or its like).
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
 from syncd.works.tokens import tokenize
+from syncd.works.words.tables import word_set
 
 _LETTERS = {letter: letter.upper() for letter in "abcdefg"}
 
@@ -29,6 +31,14 @@ _GERMAN: dict[str, str] = {
     "esz": "E-flat",
     "asz": "A-flat",
 }
+# Swedish doubled the last letter until lately ("Ess-dur"); without a mode these are words.
+_DOUBLED = {
+    **{f"{x}iss": f"{x.upper()}-sharp" for x in "cdefga"},
+    **{f"{x}ess": f"{x.upper()}-flat" for x in "cdfg"},
+    "ess": "E-flat",
+    "ass": "A-flat",
+}
+_GERMAN.update(_DOUBLED)
 
 _SOLFEGE: dict[str, str] = {
     "do": "C",
@@ -46,11 +56,13 @@ _SOLFEGE: dict[str, str] = {
     "соль": "G",
     "ля": "A",
     "си": "B",
+    "мі": "E",
+    "сі": "B",
     "lya": "A",
 }
 
 _FLAT = frozenset({"flat", "bemol", "bemolle", "bemoll", "бемоль", "mol"})
-_SHARP = frozenset({"sharp", "diese", "diesis", "sostenido", "sostenuto", "dies", "диез", "diez"})
+_SHARP = word_set("sharp diese diesis sostenido sustenido sostingut sostenuto dies диез дієз diez")
 _SIGNS = frozenset("♭♯#")
 _MAJOR = frozenset(
     {
@@ -65,6 +77,8 @@ _MAJOR = frozenset(
         "maior",
         "majore",
         "duuri",
+        "duur",
+        "mazoras",
         "grote",
         "groot",
         "gr",
@@ -83,6 +97,8 @@ _MINOR = frozenset(
         "mineure",
         "molle",
         "molli",
+        "minoras",
+        "мінор",
         "kleine",
         "klein",
         "kl",
@@ -92,6 +108,7 @@ _MODES = {**dict.fromkeys(_MAJOR, "major"), **dict.fromkeys(_MINOR, "minor")}
 # Dutch: "in e kleine terts", "C gr.t."; the short forms count only with their third.
 _DUTCH = frozenset({"grote", "groot", "gr", "kleine", "klein", "kl"})
 _THIRD = frozenset({"terts", "t"})
+_GERMAN_MODES = frozenset({"dur", "moll", "duuri", "molli", "duur", "mol"})  # where B is B flat
 _IN = frozenset({"in", "en", "i", "v", "w", "em"})
 
 
@@ -149,12 +166,12 @@ def read_key(
             index += 1
     elif probe < count and words[probe] == "m" and raw_tonic.isupper() and probe == index:
         mode, index = "minor", probe + 1
-    german_mode = mode_word in ("dur", "moll")
+    german_mode = mode_word in _GERMAN_MODES
     name = _tonic(tonic_word, accidental, german_mode, german, mode_word)
     if name is None:
         return None
     if mode is None:
-        if not after_in:
+        if not after_in or tonic_word in _DOUBLED:
             return None
         single = len(tonic_word) == 1 or german_only or tonic_word[1:] == "b"
         if tonic_word in _SOLFEGE:

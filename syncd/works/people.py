@@ -29,6 +29,7 @@ _LIST_MARK = re.compile(
     r"\s*[;|•\n\r\x00]+\s*|\s+/{1,2}\s+|\s+[-–—]\s+|\s*\\+\s*|\s—\s?|\s+(?:feat\.?|ft\.?|featuring)\s+",
     re.IGNORECASE,
 )
+_LIST_SIGN = re.compile(r"[;|•\n\r\x00/\\–—-]|[fF][eEtT]")  # one is in each of them
 _TIGHT_SLASH = re.compile(r"(?<=[^\W\d_]{2})/(?=[^\W\d_]{2})|(?<=\))/(?=\w)")
 _AND = re.compile(
     r"\s+(?:&|and|und|et|e|y|i|a|och|og|en|ja|with|mit|avec|con|com|\+)\s+", re.IGNORECASE
@@ -46,15 +47,17 @@ _LED = (
     r"u\.\s?d\.\s?l\.|sous la direction de|bajo la dirección de|sotto la direzione di|"
     r"o\.\s?l\.\s?v\.|onder leiding van|pod batutą|под управлением|за пультом"
 )
+_SHORT = r"(?:dir|dirig|cond|ltg|joht|kapellm|karm|vez|dyr|kond|дир)\."
+"""Abbreviated words for who conducts, with the dot that tells them from names."""
 _LED_BY = re.compile(
-    rf"^(?:{_LED}|{_WHO_LEADS}|dir\.?|cond\.?|direction musicale|direction|direktion|ltg\.?|"
-    r"leitung|dirigeert|olv|dyr\.|дир\.|vez\.|vezényel)"
+    rf"^(?:{_LED}|{_WHO_LEADS}|{_SHORT}|dir|cond|direction musicale|direction|direktion|ltg|"
+    r"leitung|dirigeert|olv|vezényel)"
     r"(?:\s*:\s*|\s+)(?P<name>\S.*)$",
     re.IGNORECASE,
 )
 _LED_INLINE = re.compile(
-    rf"[\s,]+(?:{_LED}|dir\.|cond\.|ltg\.|leitung:|(?:{_WHO_LEADS})\s*:|"
-    r"dirigent(?:in|inne|ka|ica|e)?|dyrygent(?:ka)?|дирижёр|дирижер|dyr\.|дир\.)"
+    rf"[\s,]+(?:{_LED}|{_SHORT}|leitung:|(?:{_WHO_LEADS})\s*:|"
+    r"dirigent(?:in|inne|ka|ica|e)?|dyrygent(?:ka)?|дирижёр|дирижер)"
     r"(?:(?<=[.:])|(?!\w))\s*(?=\S)",
     re.IGNORECASE,
 )
@@ -87,9 +90,7 @@ def read_people(text: str) -> tuple[Person, ...]:
     if ")" in text or "]" in text:
         text = _GLUED_BRACKET.sub(_parted, text)
     shielded, brackets = _shield(text)
-    chunks = [
-        c for part in _LIST_MARK.split(shielded) for c in _TIGHT_SLASH.split(part) if c.strip()
-    ]
+    chunks = [c for part in _marked_parts(shielded) for c in _TIGHT_SLASH.split(part) if c.strip()]
     people: list[Person] = []
     label: tuple[tuple[str, ...], tuple[str, ...]] | None = None
     for number, chunk in enumerate(chunks):
@@ -121,6 +122,10 @@ def read_people(text: str) -> tuple[Person, ...]:
     return tuple(person for person in people if fold(person.name) not in _NOBODY and person.name)
 
 
+def _marked_parts(text: str) -> list[str]:
+    return _LIST_MARK.split(text) if _LIST_SIGN.search(text) is not None else [text]
+
+
 _BEHIND_GROUP = re.compile(r"(?<=[団团樂楽隊])\s+(?=[^\W\d_])")  # one space parts the names
 _GLUED_BRACKET = re.compile(r"[(\[](?P<said>[^()\[\]]+)[)\]]\s*(?P<next>[^\W\d_])")
 
@@ -134,6 +139,7 @@ def _parted(match: re.Match[str]) -> str:
 
 
 _HOLD = "\ue000"
+_HELD = re.compile(f"{_HOLD}(\\d+){_HOLD}")
 
 
 def _shield(text: str) -> tuple[str, list[str]]:
@@ -144,7 +150,8 @@ def _shield(text: str) -> tuple[str, list[str]]:
         brackets.append(match.group(1).strip())
         return f"{_HOLD}{len(brackets) - 1}{_HOLD}"
 
-    return _PAREN.sub(keep, text.replace(_HOLD, "")), brackets
+    text = text.replace(_HOLD, "")
+    return _PAREN.sub(keep, text) if ")" in text or "]" in text else text, brackets
 
 
 def _chunk(chunk: str, brackets: list[str]) -> list[Person]:
@@ -269,9 +276,11 @@ def _split_and(part: str) -> list[str]:
 
 def _one(text: str, brackets: list[str]) -> list[Person]:
     """One name with its brackets; an ensemble's bracket can hold its conductor."""
-    numbers = [int(n) for n in re.findall(f"{_HOLD}(\\d+){_HOLD}", text)]
-    name = re.sub(f"{_HOLD}\\d+{_HOLD}", " ", text)
-    name = " ".join(name.split()).strip(" ,;:")
+    numbers: list[int] = []
+    if _HOLD in text:
+        numbers = [int(number) for number in _HELD.findall(text)]
+        text = _HELD.sub(" ", text)
+    name = " ".join(text.split()).strip(" ,;:")
     roles: list[str] = []
     instruments: list[str] = []
     extra: list[Person] = []
