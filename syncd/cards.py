@@ -15,6 +15,7 @@ from typing import Literal
 import msgspec
 import psutil
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import (
     CARD_FILE,
     LONGEST_NAME,
@@ -25,7 +26,6 @@ from syncd.applier.identity import (
     write_identity,
 )
 from syncd.applier.reading import read_card
-from syncd.applier.volume import FolderVolume
 from syncd.errors import CardBusy, CardProblem, SetupProblem
 from syncd.model import AudioHash
 from syncd.planner.programme import EVERYTHING, Programme, read_programme

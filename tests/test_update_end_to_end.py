@@ -17,7 +17,7 @@ sys.path.insert(0, str(Path(__file__).parent / "applier"))
 from counting_volume import CountingVolume, PowerCut, Severity
 from update_kit import Place, make_library, tag, tone
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.errors import CardProblem
 from syncd.library.index import LibraryIndex
 from syncd.planner.plan import Action, Plan

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from update_kit import Place, make_library
 
-from syncd.applier.volume import FolderVolume, Space
+from syncd.applier.folder_volume import FolderVolume
+from syncd.applier.volume import Space
 from syncd.errors import CardProblem
 from syncd.planner.plan import Action
 

@@ -17,11 +17,12 @@ import mutagen
 import numpy as np
 import soundfile
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import CARD_FILE, new_identity, write_identity
 from syncd.applier.locked import open_volume
 from syncd.applier.reading import read_card
 from syncd.applier.verify import Verified, verify
-from syncd.applier.volume import FolderVolume, content_hash
+from syncd.applier.volume import content_hash
 from syncd.catalogue.reader import find_catalogue
 from syncd.library.index import LibraryIndex
 from syncd.model import Track

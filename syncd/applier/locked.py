@@ -2,8 +2,8 @@
 
 from pathlib import Path
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import CARD_FILE
-from syncd.applier.volume import FolderVolume
 from syncd.errors import CardBusy
 
 

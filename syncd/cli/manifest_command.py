@@ -5,8 +5,8 @@ from dataclasses import asdict
 import click
 
 from syncd import cards
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
-from syncd.applier.volume import FolderVolume
 from syncd.cli.output import json_line, notice, shown
 from syncd.settings import Home
 

@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 from syncd import at_home, cards
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.daemon.household import JOBS_SCRATCH
 from syncd.errors import SyncdError
 from syncd.library.index import LibraryIndex

@@ -10,8 +10,8 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import CardIdentity, IdentityDamaged, read_identity
-from syncd.applier.volume import FolderVolume
 from syncd.daemon.loop import Loop, Timer
 from syncd.daemon.mounts import Mount, MountTable
 from syncd.daemon.pauses import Pauses

@@ -11,7 +11,7 @@ import sys
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.errors import CardProblem
 
 Run = Callable[[Sequence[str]], tuple[int, str]]

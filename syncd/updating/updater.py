@@ -10,9 +10,9 @@ from dataclasses import replace
 from pathlib import Path
 
 from syncd.applier.apply import Applied, CannotMake, sweep
+from syncd.applier.card_faults import read_only
 from syncd.applier.reading import CardReading
 from syncd.applier.verify import Verified
-from syncd.applier.volume import read_only
 from syncd.model import LibrarySnapshot, Track
 from syncd.planner.card_state import CardState
 from syncd.planner.plan import Action, Plan, pressing_id

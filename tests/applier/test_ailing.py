@@ -12,9 +12,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from syncd.applier.ailing import is_rest
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
 from syncd.applier.verify import verify
-from syncd.applier.volume import FolderVolume
 from syncd.errors import CardProblem
 
 MUSIC = library(*(song("Marnesund Five", "Low Tide", n, f"Song {n}") for n in (1, 2)))

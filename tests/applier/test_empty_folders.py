@@ -6,8 +6,8 @@ import pytest
 from card_world import library, make, profile, song, update
 from counting_volume import CountingVolume
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
-from syncd.applier.volume import FolderVolume
 
 MUSIC = library(*(song("Marnesund Five", "Low Tide", n, f"Song {n}") for n in (1, 2)))
 

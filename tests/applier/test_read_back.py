@@ -25,9 +25,10 @@ from failing_volumes import BadSectorVolume, FlippingVolume, LyingVolume
 
 from syncd.applier import uncached
 from syncd.applier.apply import Applied, apply
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
 from syncd.applier.verify import verify
-from syncd.applier.volume import FolderVolume, Volume
+from syncd.applier.volume import Volume
 from syncd.errors import CardFailing
 from syncd.model import CardPath, LibrarySnapshot
 

@@ -22,8 +22,8 @@ from card_world import (
     update,
 )
 
-from syncd.applier import volume as port
-from syncd.applier.volume import FolderVolume
+from syncd.applier import flushing
+from syncd.applier.folder_volume import FolderVolume
 from syncd.errors import CardFull, CardGone, CardProblem
 
 DEEP = os.environ.get("SYNCD_DEEP") == "1"
@@ -50,7 +50,7 @@ class Faulty:
         self.code = 0
         for name in CALLS:
             patch.setattr(os, name, self._wrapped(name, getattr(os, name)))
-        patch.setattr(port, "_syncfs", self._wrapped("syncfs", port._syncfs))
+        patch.setattr(flushing, "syncfs", self._wrapped("syncfs", flushing.syncfs))
 
     def _wrapped(self, name: str, true: Callable[..., Any]) -> Callable[..., Any]:
         def call(*arguments: Any, **named: Any) -> Any:

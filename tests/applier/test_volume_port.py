@@ -12,10 +12,11 @@ import xxhash
 from card_world import SCENES, assert_foreign_stays, dressed, named_by_catalogue, update
 from counting_volume import CountingVolume
 
-from syncd.applier import volume as port
+from syncd.applier import flushing, held
 from syncd.applier.apply import apply
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
-from syncd.applier.volume import FolderVolume, Volume, content_hash
+from syncd.applier.volume import Volume, content_hash
 from syncd.errors import CardFull, CardGone, CardProblem
 
 
@@ -393,7 +394,7 @@ def test_a_barrier_tells_the_medium_too_to_empty_its_cache(
 ) -> None:
     """syncfs on FAT sends no flush, and reaches no daemon behind FUSE; fsync of a folder does."""
     told: list[tuple[str, int]] = []
-    monkeypatch.setattr(port, "_syncfs", lambda fd: told.append(("syncfs", os.fstat(fd).st_ino)))
+    monkeypatch.setattr(flushing, "syncfs", lambda fd: told.append(("syncfs", os.fstat(fd).st_ino)))
     monkeypatch.setattr(os, "fsync", lambda fd: told.append(("fsync", os.fstat(fd).st_ino)))
     with FolderVolume(tmp_path) as volume:
         volume.barrier()
@@ -416,8 +417,8 @@ def test_on_fat_what_is_removed_is_held_open_until_a_barrier_has_passed(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     """The driver writes FAT's table before its folders; no name may stay without clusters."""
-    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
-    monkeypatch.setattr(port, "MOST_HELD", 3)
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
+    monkeypatch.setattr(held, "MOST_HELD", 3)
     closed: list[int] = []
     close = os.close
 
@@ -451,7 +452,7 @@ def test_on_fat_what_is_removed_is_held_open_until_a_barrier_has_passed(
 def test_a_locked_file_keeps_its_lock_when_it_is_written_on_fat(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
     with FolderVolume(tmp_path) as volume, FolderVolume(tmp_path) as other:
         volume.write("SYNCD/card.json", [b"{}"])
         assert volume.lock("SYNCD/card.json")
@@ -462,9 +463,9 @@ def test_a_locked_file_keeps_its_lock_when_it_is_written_on_fat(
 def test_on_a_full_fat_card_what_was_removed_makes_room_before_it_counts_as_full(
     card: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(port, "_is_fat", lambda fd: True)
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
     synced: list[int] = []
-    monkeypatch.setattr(port, "_syncfs", synced.append)
+    monkeypatch.setattr(flushing, "syncfs", synced.append)
     write = os.write
 
     def filling(fd: int, data: bytes) -> int:

@@ -22,9 +22,9 @@ sys.path.insert(0, str(Path(__file__).resolve().parent))
 from plan_bench import library
 
 from syncd.applier.apply import apply
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import new_identity, write_identity
 from syncd.applier.reading import read_card
-from syncd.applier.volume import FolderVolume
 from syncd.planner.plan import Placement
 from syncd.profile import read_profile, sample_profiles
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg

@@ -14,7 +14,7 @@ import click
 import pytest
 from cli_kit import Program, Ran
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.cli.main import COMMANDS, cli
 
 

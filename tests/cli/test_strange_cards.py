@@ -14,7 +14,7 @@ import pytest
 from cli_kit import Program
 
 from syncd.applier import manifest
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 
 
 def everything(card: Path) -> dict[str, bytes]:
@@ -121,7 +121,8 @@ def test_enrolling_waits_for_an_update_elsewhere(filled: Program) -> None:
 def test_a_lock_dies_with_its_holder_and_leaves_nothing_on_the_card(filled: Program) -> None:
     before = everything(filled.card)
     hold = (
-        "import sys, time; from pathlib import Path; from syncd.applier.volume import FolderVolume;"
+        "import sys, time; from pathlib import Path;"
+        "from syncd.applier.folder_volume import FolderVolume;"
         "v = FolderVolume(Path(sys.argv[1])); print(v.lock('SYNCD/card.json'), flush=True);"
         "sys.stdin.read()"
     )

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 from daemon_kit import Table, run_until
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import CardIdentity, write_identity
-from syncd.applier.volume import FolderVolume
 from syncd.daemon.arrivals import Arrivals, Sighting, look_at
 from syncd.daemon.loop import Loop
 from syncd.daemon.mounts import Mount

@@ -7,7 +7,7 @@ from pathlib import Path
 from card_world import SCENES, library, movement, profile, retagged, song, update
 from reckoned_world import reckoned_update
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 
 Told = list[tuple[bool, int, int]]
 """Of each update: whether the figure is exact, the figure, and what statvfs says then."""

@@ -27,7 +27,7 @@ sys.path[:0] = [str(TESTS / "realfs"), str(TESTS / "applier"), str(TESTS), str(T
 from card_world import Scene, update  # noqa: E402
 from real_scenes import SCENES  # noqa: E402
 
-from syncd.applier.volume import FolderVolume  # noqa: E402
+from syncd.applier.folder_volume import FolderVolume  # noqa: E402
 from syncd.errors import SyncdError  # noqa: E402
 from syncd.planner.plan import Plan, Step  # noqa: E402
 

@@ -1,6 +1,6 @@
 """What the user-mode kernel does for ``test_two_names.py``."""
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 
 
 def linked(volume: FolderVolume) -> list[object]:

@@ -3,7 +3,7 @@
 import os
 from pathlib import Path
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 
 MARK = b"here begins what is changed behind the driver's back"
 

@@ -5,7 +5,7 @@ import random
 from card_world import movement, profile, song
 from ordered_world import Library, ordered_update, shuffled
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.planner.plan import Action
 
 

@@ -14,8 +14,8 @@ from ordered_world import Library, entries_in_order, ordered_plan, ordered_updat
 from reckoned_world import reckoned_update
 from update_kit import Place, make_library
 
+from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import new_identity, write_identity
-from syncd.applier.volume import FolderVolume
 from syncd.planner.capacity import EXFAT_FUSE
 from syncd.planner.choosing import RESERVE_BYTES
 from syncd.planner.plan import Action

@@ -23,7 +23,7 @@ from exfat_card import ExfatCard, no_exfat
 from real_scenes import SCENES
 from update_kit import make_library
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 from syncd.errors import CardGone
 from syncd.planner.plan import Step
 

@@ -7,7 +7,7 @@ from exfat_card import ExfatCard, no_exfat
 from memory_deeds import behind_the_back
 from user_kernel import Bench, Job, no_bench
 
-from syncd.applier.volume import FolderVolume
+from syncd.applier.folder_volume import FolderVolume
 
 
 def test_on_fat_what_is_read_back_comes_from_the_medium(tmp_path: Path) -> None:
