@@ -256,13 +256,17 @@ class InotifyTree:
             self._ears.stirred(folder)
 
     def _drop_what_left(self, left: set[bytes]) -> None:
-        """Watch no more what moved out of the root: it was not found anywhere under it."""
-        gone = [(wd, folder) for wd, folder in self._under(left) if not _is_folder(folder)]
-        with self._lock:
-            wds = [wd for wd, folder in gone if self._paths.get(wd) == folder]
-            for wd in wds:
-                del self._paths[wd]
-        self.reader.drop(wds, self)
+        """Watch no more what moved out of the root: at its place is nothing, or another folder."""
+        for wd, folder in self._under(left):
+            now = self.reader.add(folder, self)
+            with self._lock:
+                if now is not None:
+                    self._paths.setdefault(now, folder)
+                stale = now != wd and self._paths.get(wd) == folder
+                if stale:
+                    del self._paths[wd]
+            if stale:
+                self.reader.drop([wd], self)
 
     def _under(self, tops: set[bytes]) -> list[tuple[WatchDescriptor, bytes]]:
         with self._lock:
@@ -281,10 +285,6 @@ def _is_under(folder: bytes, tops: set[bytes]) -> bool:
             return True
         folder = folder.rpartition(b"/")[0]
     return False
-
-
-def _is_folder(folder: bytes) -> bool:
-    return Path(os.fsdecode(folder)).is_dir()
 
 
 def _same(one: bytes, other: bytes) -> bool:
