@@ -6,9 +6,11 @@ nobody is named: that is for the caller to say.
 
 from syncd.works.composer_names import name_key
 from syncd.works.composers import Entry, table
-from syncd.works.known_works import by_number, by_title
+from syncd.works.known_works import KnownWork, by_number, by_title
 from syncd.works.numbers.meaning import resolve
+from syncd.works.text import fold, title_key
 from syncd.works.track import Track
+from syncd.works.words.forms import FORMS
 
 _OPUS = ("op", "opus", "opp", "woo", "anh")  # numbers that anybody can have
 
@@ -50,6 +52,16 @@ def relative_by_number(entry: Entry, track: Track) -> Entry | None:
     return able[0] if len(able) == 1 else None
 
 
+def _is_called(known: KnownWork, title: str) -> bool:
+    """Whether *title* is the known work's, be it with what kind of piece it is: "X, Waltz"."""
+    names = {title_key(name) for name in (known.title, *known.names)}
+    head, _, rest = title.partition(",")
+    if not rest:
+        head, _, rest = title.rpartition(" ")
+    form = FORMS.get(fold(rest).strip(" ()")) is not None
+    return title_key(title) in names or (form and title_key(head) in names)
+
+
 def family_member(name: str, track: Track) -> Entry | None:
     """Who of a family is meant by its name, told by the album, the folder or the catalogue."""
     members = table().candidates(name)
@@ -89,7 +101,7 @@ def family_member(name: str, track: Track) -> Entry | None:
                 )
             )
             is not None
-            and known_work.title == title
+            and _is_called(known_work, title)
         ]
         if len(named) == 1:
             return named[0]

@@ -200,7 +200,7 @@ def read_title(text: str) -> TitleReading:
             else:
                 trailing = found
     whole = _Cut(original, text, pieces, composer, composer_text, family, people)
-    cut = whole.read()
+    cut = _numbered_by_catalogue(whole.read())
     pair = pair or whole.pair
     if not before and pair is None:
         return cut
@@ -212,6 +212,19 @@ def read_title(text: str) -> TitleReading:
         behind=behind,
         pair=pair,
     )
+
+
+def _numbered_by_catalogue(reading: TitleReading) -> TitleReading:
+    """*reading* with the movement's number that stands behind the work's: "BWV 1048/3"."""
+    work, movement = reading.work, reading.movement
+    if work is None or not work.raws or (movement is not None and movement.number is not None):
+        return reading
+    number = next((raw.movement for raw in work.raws if raw.movement is not None), None)
+    if number is None or work.range:
+        return reading
+    if movement is None:
+        return replace(reading, movement=MovementReading(number, None, True, kind="number"))
+    return replace(reading, movement=replace(movement, number=number, firm=True, kind="number"))
 
 
 def _pair_before(

@@ -22,6 +22,7 @@ class RawNumber:
     text: str = ""
     sure: bool = True  # False where the letters are so short that they may mean something else
     listed: bool = False  # one of several in a list: "Opp. 21 & 36"
+    movement: int | None = None  # behind a slash where works have no pieces: "BWV 846/1"
 
     @property
     def several(self) -> bool:

@@ -6,6 +6,7 @@ Which catalogue the letters mean is decided in ``meaning.py``, numbers with grou
 
 from collections.abc import Sequence
 from dataclasses import replace
+from string import ascii_lowercase
 
 from syncd.works.numbers.grouped import GROUPED, is_hoboken, read_grouped, read_hoboken
 from syncd.works.numbers.raw import Cursor, RawNumber, is_numeric, plain_digits
@@ -21,6 +22,16 @@ _BEFORE_NUMBER_WORDS = word_set("op opus hob woo kochel koechel deutsch anh")
 _LAST_KOCHEL_PIECE = 60  # K. 331/300i gives two numberings of one catalogue, 27/2 a piece of a set
 _MOST_DIGITS = 5
 _MOST_PIECES = 24  # in a set
+_ONE_WORK_A_NUMBER = word_set("bwv rv hwv buxwv k kv kochel koechel swv sv zwv wwv wab lwv")
+"""Catalogues that number works, so that a slash behind the number counts their movements."""
+_SETS_OF_MOZART = frozenset(
+    {
+        *(61, 65, 101, 103, 104, 105, 106, 122, 123, 164, 176, 267, 269, 315, 363, 439, 461, 462),
+        *(463, 487, 509, 534, 536, 549, 559, 560, 567, 568, 571, 585, 586, 587, 588, 599, 600),
+        *(601, 602, 603, 604, 605, 606, 607, 609, 610, 611),
+    }
+)
+"""Köchel's numbers of dances, duos and divertimenti that are sets of pieces (from memory)."""
 _AND = frozenset(
     {"&", "+", "and", "und", "et", "e", "y", "en", "och", "og", "ja", "i", "oraz", "и"}
 )
@@ -33,9 +44,32 @@ _AFTER_A_LIST = _AND | {"in", "no", "nos", "nr", "for", "fur", "pour", "per"}
 def read_number(tokens: Sequence[Token], index: int) -> RawNumber | None:
     """The catalogue number that begins at token *index*, or None."""
     token = tokens[index]
-    if token.sort is not Sort.WORD or not is_prefix(token):
+    if token.sort is not Sort.WORD:
         return None
-    return _Reader(tokens, index).read()
+    if len(token.text) == 1 and (dotted := _dotted_letters(tokens, index)) is not None:
+        return dotted
+    return _Reader(tokens, index).read() if is_prefix(token) else None
+
+
+def _dotted_letters(tokens: Sequence[Token], index: int) -> RawNumber | None:
+    """The number behind letters with a dot each ("R.V. 443", "B. W. V. 1043"), or None."""
+    end = index
+    while (
+        end + 1 < len(tokens)
+        and tokens[end].sort is Sort.WORD
+        and len(tokens[end].text) == 1
+        and tokens[end + 1].text == "."
+    ):
+        end += 2
+    letters = "".join(token.text for token in tokens[index:end:2])
+    whole = letters.upper()
+    if len(letters) < 2 or letters not in (whole, letters.lower()) or whole == "KV":
+        return None
+    prefix = tokens[index]._replace(text=whole, folded=whole.lower())
+    if end >= len(tokens) or not is_numeric(tokens[end]) or not is_prefix(prefix):
+        return None
+    found = _Reader((*tokens[: end - 1], prefix, *tokens[end:]), end - 1).read()
+    return None if found is None else replace(found, start=index)
 
 
 def numbers_in(text: str) -> list[RawNumber]:
@@ -149,6 +183,7 @@ class _Reader(Cursor):
         self.tight = self.dotted or self.at().glued
         self.posthumous = False
         self.annex = False
+        self.movement: int | None = None
 
     def read(self) -> RawNumber | None:
         letters = self.tokens[self.start].text
@@ -189,7 +224,8 @@ class _Reader(Cursor):
 
     def _made(self, main: str, sub: str | None, sure: bool) -> RawNumber:
         prefix = "op" if self.prefix == "opp" else self.prefix
-        return self.made(prefix, main, sub, self.posthumous, self.annex, sure)
+        made = self.made(prefix, main, sub, self.posthumous, self.annex, sure)
+        return made if self.movement is None else replace(made, movement=self.movement)
 
     def _pass_letters(self) -> None:
         """Past the marks behind the letters, the rest of "BR-WFB" and of "K.V."."""
@@ -258,7 +294,7 @@ class _Reader(Cursor):
         """The number of a piece within a set: 27/2, 18 No. 4, 27:2, 27, 2, 27-2."""
         mark, follow = self.at(), self.at(1)
         if mark.text == "/" and mark.glued and is_numeric(follow):
-            return None if _is_next_work(self, main) else self._after_slash(follow)
+            return None if _is_next_work(self, main) else self._after_slash(main, follow)
         if self.is_opus and mark.text == ":" and mark.glued and follow.glued and is_numeric(follow):
             self.position += 2
             return plain_digits(follow)
@@ -302,17 +338,25 @@ class _Reader(Cursor):
             return f"{sub}–{plain_digits(last)}"
         return sub
 
-    def _after_slash(self, number: Token) -> str | None:
+    def _after_slash(self, main: str, number: Token) -> str | None:
         self.position += 2
         letters = self.at()
         lettered = letters.glued and letters.sort is Sort.WORD
         if self.prefix in ("k", "kv") and int(number.text[:6]) > _LAST_KOCHEL_PIECE:
             self.position += lettered
             return None
+        sub = plain_digits(number)
         if lettered and len(letters.text) == 1:
             self.position += 1
-            return plain_digits(number) + letters.text
-        return plain_digits(number)
+            sub += letters.text
+        if self.prefix in _ONE_WORK_A_NUMBER and not self._is_set_of_mozart(main):
+            self.movement = int(number.text[:6])
+            return None
+        return sub
+
+    def _is_set_of_mozart(self, main: str) -> bool:
+        digits = main.rstrip(ascii_lowercase)
+        return self.prefix in _KOCHEL and digits.isdigit() and int(digits) in _SETS_OF_MOZART
 
     def _is_range(self, head: Token) -> bool:
         """Whether the number goes on to another one: BWV 846-869, BWV 772 bis 786, Opp. 1-3."""

@@ -46,7 +46,8 @@ ENSEMBLE_STARTS = word_set("concert concerto das die ensemble gli i il la las le
 
 ROLE_WORDS = dictionary(
     """
-conductor: joht johdolla kapellm karm vez dirig kond дирижёр дир 指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert
+conductor: joht johdolla kapellm karm vez dirig kond дирижёр дир
+    指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert
     onder_leiding_van olv vezenyel dirigir dyr diriguja под_управлением dirigerar conductor cond
     conducting conducts conducted_by dirigent dirigentin dir direction
     leitung ltg musikalische_leitung chef_d'orchestre direttore direttrice director directora

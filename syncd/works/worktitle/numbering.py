@@ -95,7 +95,8 @@ def take_digits(draft: Draft, index: int) -> int:
         draft.evidence_end = max(draft.evidence_end, index + 1)
         return _past_range(draft, index + 1)
     form_follows = draft.form_at(index + 1)
-    if form_follows or draft.instrument_at(index + 1):
+    counts_movement = draft.evidence_end == index and bool(draft.raws or draft.key)
+    if not counts_movement and (form_follows or draft.instrument_at(index + 1)):
         draft.pending_count = value if value < 1000 else None
         if draft.pending_count and draft.count is None and form_follows:
             draft.count = value

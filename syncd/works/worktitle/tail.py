@@ -52,7 +52,7 @@ def _begins_a_movement(draft: Draft, start: int) -> bool:
 
 
 def _is_numeral(draft: Draft, start: int) -> bool:
-    """Whether a movement's number stands at *start*: "II", "II.", "IV Allegro", "2."."""
+    """Whether a movement's number stands at *start*: "II", "IV Allegro", "2.", "2 Allegro"."""
     token = draft.tokens[start]
     follow = draft.tokens[start + 1] if start + 1 < len(draft.tokens) else None
     if token.sort is Sort.WORD:
@@ -65,9 +65,20 @@ def _is_numeral(draft: Draft, start: int) -> bool:
                 or follow.folded in TEMPO_WORDS
             )
         )
+    if token.sort is not Sort.NUMBER or len(token.text) > 2 or follow is None:
+        return False
+    return follow.text in (".", ")", ":") or _counts_movement(draft, start)
+
+
+def _counts_movement(draft: Draft, start: int) -> bool:
+    """Whether the digits at *start* stand right between number or key and a heading."""
+    follow = draft.tokens[start + 1]
     return (
-        token.sort is Sort.NUMBER
-        and len(token.text) <= 2
-        and follow is not None
-        and follow.text in (".", ")", ":")
+        start == draft.evidence_end
+        and bool(draft.raws or draft.key)
+        and follow.sort is Sort.WORD
+        and not follow.glued
+        and int(draft.tokens[start].text) > 0
+        and (follow.folded in TEMPO_WORDS or follow.text[:1].isupper())
+        and not draft.is_range
     )
