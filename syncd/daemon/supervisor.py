@@ -1,7 +1,9 @@
 """What the daemon tells a service manager: that it is ready, what it does, that it is alive.
 
 The protocol is sd_notify(3)'s: a datagram of VARIABLE=value lines to the socket that NOTIFY_SOCKET
-names. Without one nothing is sent. Telling never fails and never waits.
+names. Without one nothing is sent. Telling never fails, and never waits but for the first word,
+without which the manager would take the start for a failure. A status line that finds the queue
+full is said again.
 """
 
 import contextlib
@@ -9,6 +11,8 @@ import socket
 
 from syncd.daemon.state import CardStage, State
 from syncd.settings import Supervision
+
+FIRST_WORD_S = 5.0
 
 STEP = 10
 """Per cent. The status line changes no more often than that."""
@@ -21,15 +25,16 @@ class Supervisor:
         address = supervision.notify_socket
         # "@" stands for the zero byte of Linux's abstract names.
         self._address = "\0" + address[1:] if address.startswith("@") else address
-        self._said = ""
+        self._said = self._line = ""
 
     def ready(self) -> None:
         """All is set up."""
-        self._send("READY=1")
+        self._send("READY=1", FIRST_WORD_S)
 
     def alive(self) -> None:
         """The loop turns: the watchdog may wait again."""
         self._send("WATCHDOG=1")
+        self._say()
 
     def stopping(self) -> None:
         """It is about to end."""
@@ -37,20 +42,25 @@ class Supervisor:
 
     def show(self, state: State) -> None:
         """Put what is being done into one line, for ``systemctl status``."""
-        line = status_line(state)
-        if line != self._said:
-            self._said = line
-            self._send(f"STATUS={line}")
+        if self._address:
+            self._line = status_line(state)
+            self._say()
 
-    def _send(self, text: str) -> None:
+    def _say(self) -> None:
+        if self._line != self._said and self._send(f"STATUS={self._line}"):
+            self._said = self._line
+
+    def _send(self, text: str, patience_s: float = 0.0) -> bool:
         if not self._address:
-            return
+            return False
         with (
             contextlib.suppress(OSError, ValueError),
             socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as sender,
         ):
-            sender.setblocking(False)
+            sender.settimeout(patience_s)  # 0 is not to wait at all
             sender.sendto(text.encode("utf-8", "replace"), self._address)
+            return True
+        return False
 
 
 def status_line(state: State) -> str:

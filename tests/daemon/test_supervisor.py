@@ -77,3 +77,26 @@ def test_the_watchdog_is_fed_several_times_in_its_span() -> None:
     (line,) = [x for x in template("syncd.service").splitlines() if x.startswith("WatchdogSec=")]
     assert line == "WatchdogSec=5min"
     assert LOOK_ROUND_S <= 5 * 60 / 2
+
+
+def test_a_status_that_found_the_queue_full_is_said_again(tmp_path: Path) -> None:
+    with socket.socket(socket.AF_UNIX, socket.SOCK_DGRAM) as ear:
+        ear.bind(str(tmp_path / "ear"))
+        ear.setblocking(False)
+        told = Supervisor(Supervision(str(tmp_path / "ear")))
+        for _ in range(5000):  # more than the queue holds
+            told.stopping()
+        told.show(State(1, 0.0, paused=True))
+        heard = drained(ear)
+        assert heard and not any("Paused" in said for said in heard)
+        told.alive()
+        assert any("Paused" in said for said in drained(ear))
+
+
+def drained(ear: socket.socket) -> list[str]:
+    heard = []
+    while True:
+        try:
+            heard.append(ear.recv(1000).decode())
+        except BlockingIOError:
+            return heard
