@@ -137,11 +137,22 @@ def _behind_name(text: str, length: int) -> str:
     return rest.removeprefix("'s ").removeprefix("’s ").strip()
 
 
+def _without_disc(text: str) -> str:
+    """*text* without the disc's number that may end it."""
+    end = text.rstrip()[-1:]
+    return _DISC_REMARK.sub("", text) if end.isdecimal() or end in (")", "]") else text
+
+
+def _without_remark(text: str) -> str:
+    """*text* without a remark on the edition in brackets at its end."""
+    return _TRAILING_REMARK.sub("", text) if text.rstrip()[-1:] in (")", "]") else text
+
+
 @lru_cache(maxsize=4096)
 def clean_album(text: str) -> str:
     """*text* without a disc's number and remarks on the edition at its end."""
     for _ in range(3):
-        shorter = _TRAILING_REMARK.sub("", _DISC_REMARK.sub("", text)).strip(" -–,;:")
+        shorter = _without_remark(_without_disc(text)).strip(" -–,;:")
         if not shorter or shorter == text:
             break
         text = shorter
@@ -154,7 +165,7 @@ def read_album(original: str) -> AlbumReading:
     text = spelled_out(to_western(clean_album(original)))
     if not text:
         return AlbumReading(original)
-    edition = spelled_out(to_western(_DISC_REMARK.sub("", original)))
+    edition = spelled_out(to_western(_without_disc(original)))
     opera = whole_of_excerpts(edition)
     if opera is None and edition != text:
         opera = whole_of_excerpts(text)
@@ -255,13 +266,15 @@ def _may_follow_composer(rest: str) -> bool:
     )
 
 
+_NAMES_MARK = re.compile(r"\s*(?:[/,;&+|•]|\s[-–—]\s|\band\b|\bund\b|\bet\b|\be\b|\by\b)\s*")
+_BETWEEN_NAMES = re.compile(r"[/,;&+|•–—-]|\W(?:and|und|et|e|y)\b")  # found quickly
+
+
 def _composers_only(text: str) -> tuple[Match, ...]:
     """The composers if *text* is nothing but their names ("Berg / Stravinsky", "Reger & Wolf")."""
-    parts = [
-        p
-        for p in re.split(r"\s*(?:[/,;&+|•]|\s[-–—]\s|\band\b|\bund\b|\bet\b|\be\b|\by\b)\s*", text)
-        if p
-    ]
+    if _BETWEEN_NAMES.search(text) is None:
+        return ()
+    parts = [p for p in _NAMES_MARK.split(text) if p]
     if not 2 <= len(parts) <= 8:
         return ()
     found = [table().exact(part) for part in parts]

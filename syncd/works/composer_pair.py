@@ -17,6 +17,7 @@ _ARRANGED = re.compile(
     r"(?P<who>[^()\[\]:;]{3,40})[)\]]?$",
     re.IGNORECASE,
 )
+_MARK = re.compile(r"[-/→–]|[Aa]rr|[Oo]rch|[Tt]rans|[Bb]earb|[Ii]nstr|ARR")  # found quickly
 _SIGN = re.compile(r"[/→]|\w[-–]\w| [-–] |[Aa]rr|[Oo]rch|[Tt]rans|[Bb]earb|[Ii]nstr|ARR")
 _BOTH = re.compile(r"\s*/\s*|(?<=\w)[-–](?=\w)|\s+[-–]\s+|(?<=\w)\.?\s*→\s*")
 _BEFORE_VARIATIONS = re.compile(
@@ -29,7 +30,7 @@ _BEFORE_VARIATIONS = re.compile(
 @lru_cache(maxsize=4096)
 def read_pair(text: str) -> tuple[Match, str] | None:
     """The composer and the arranger if *text* is nothing but their names, or None."""
-    if len(text) > 70 or _SIGN.search(text) is None:
+    if len(text) > 70 or _MARK.search(text) is None or _SIGN.search(text) is None:
         return None
     arranged = _ARRANGED.search(text)
     if arranged is not None and arranged.start() > 2:

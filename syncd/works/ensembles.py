@@ -11,15 +11,25 @@ from syncd.works.cjk import ensemble_kind
 from syncd.works.text import fold, word_set
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_STARTS, ENSEMBLE_WORDS
 
-_ENSEMBLE_ENDING = re.compile(
-    r"(?:orchester|orchestra|orchestre|orkester|orkest|quartett|quartet|kvartet|kvartett|kwartet|quintett|philharmonie|"
-    r"philharmoniker|symphoniker|sinfoniker|kapelle|ensemble|solisten|virtuosen|filharmonie|sextett|oktett|"
-    r"consort|kollegium|collegium|harmonie|sinfonietta|streicher|blaser|philharmonic|ensemblet|brass|"
-    r"kvartetten|kvintetten|kvartetto|kvartetti|kvarteto|orkesteret|orkestern|orkesteri|ensemblen|kapellet|"
-    r"filharmonikerne|filharmonikerna|symfonikerne|symfonikerna|sinfonikerna|zenekar|negyes|zenekara)$"
+_ENSEMBLE_ENDINGS = tuple(
+    word_set(
+        """
+        orchester orchestra orchestre orkester orkest quartett quartet kvartet kvartett kwartet
+        quintett philharmonie philharmoniker symphoniker sinfoniker kapelle ensemble solisten
+        virtuosen filharmonie sextett oktett consort kollegium collegium harmonie sinfonietta
+        streicher blaser philharmonic ensemblet brass kvartetten kvintetten kvartetto kvartetti
+        kvarteto orkesteret orkestern orkesteri ensemblen kapellet filharmonikerne filharmonikerna
+        symfonikerne symfonikerna sinfonikerna zenekar negyes zenekara
+        """
+    )
 )
-_CHOIR_ENDING = re.compile(
-    r"(?:chor|choir|chorus|kantorei|choeur|koor|kor|singers|cantorum|vocale|coro|kammarkor|sbor|koret|choristers|koren|kuoro|korus|enekkar)$"
+_CHOIR_ENDINGS = tuple(
+    word_set(
+        """
+        chor choir chorus kantorei choeur koor kor singers cantorum vocale coro kammarkor sbor
+        koret choristers koren kuoro korus enekkar
+        """
+    )
 )
 _ORCHESTRAL = word_set(
     """
@@ -75,9 +85,9 @@ def kind_of(name: str) -> str:
         return "person"
     ensemble = choir = False
     for number, word in enumerate(words):
-        if word in CHOIR_WORDS or _CHOIR_ENDING.search(word):
+        if word in CHOIR_WORDS or word.endswith(_CHOIR_ENDINGS):
             choir = choir or not (number == 0 and word == "vox" and "ensemble" in words)
-        if word in ENSEMBLE_WORDS or (len(word) > 5 and _ENSEMBLE_ENDING.search(word)):
+        if word in ENSEMBLE_WORDS or (len(word) > 5 and word.endswith(_ENSEMBLE_ENDINGS)):
             ensemble = True
     if choir and not ensemble:
         return "choir"

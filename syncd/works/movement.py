@@ -41,35 +41,46 @@ _DIGIT_HEAD = re.compile(
     r"^(?P<n>\d{1,3})(?P<letter>[a-d](?=[.:)\s]))?(?P<mark>\s*[.:)]\s*|\s*[-–—]\s*|\s+|$)(?P<rest>.*)$",
     re.DOTALL,
 )
+_NUMBER_SIGNS = r"no|nr|n°|nº|n\.|num|núm|numero|numéro|nummer|number|№|č|č\.|#"
 _NUMBER_HEAD = re.compile(
-    r"^(?:no|nr|n°|nº|n\.|num|núm|numero|numéro|nummer|number|№|č|č\.|#)\s*\.?\s*[°º]?\s*(?P<n>\d{1,3})"
+    rf"^(?:{_NUMBER_SIGNS})\s*\.?\s*[°º]?\s*(?P<n>\d{{1,3}})"
     r"(?P<letter>[a-d](?=[.:)\s,]))?\s*(?P<mark>[.:,)\-–—]?)\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
+_SATZ_ORDINALS = (
+    "first|second|third|fourth|fifth|erster|zweiter|dritter|vierter|premier|"
+    "deuxième|troisième|quatrième|primo|secondo|terzo|quarto"
+)
 _SATZ_HEAD = re.compile(
-    r"^(?P<n>\d{1,2}|[IVX]+|first|second|third|fourth|fifth|erster|zweiter|dritter|vierter|premier|"
-    r"deuxième|troisième|quatrième|primo|secondo|terzo|quarto)\s*\.?\s*(?:st|nd|rd|th|er|ère|e|ème|º|°)?\s*\.?\s*"
+    rf"^(?P<n>\d{{1,2}}|[IVX]+|{_SATZ_ORDINALS})\s*\.?\s*(?:st|nd|rd|th|er|ère|e|ème|º|°)?\s*\.?\s*"
     r"(?:satz|movement|mvt|mvmt|mvmnt|mov|mouvement|movimento|movimiento|věta|część|часть|sats)\b\.?"
     r"\s*[:.,\-–—]?\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
+_MOVEMENT_WORDS = "movement|mvt|mvmt|mvmnt|mov|satz|mouvement|movimento|movimiento|věta"
 _MOVEMENT_HEAD = re.compile(
-    r"^(?:movement|mvt|mvmt|mvmnt|mov|satz|mouvement|movimento|movimiento|věta)\.?\s*(?:no\.?\s*)?"
+    rf"^(?:{_MOVEMENT_WORDS})\.?\s*(?:no\.?\s*)?"
     r"(?P<n>\d{1,2}|[IVXivx]+)\b\s*[.:,)\-–—]*\s*(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
+_PART_WORDS = (
+    "part|parte|partie|teil|pars|część|часть|book|tableau|bild|scene|szene|scène|scena|"
+    "act|akt|acte|atto|acto|aufzug|jednání|dějství|действие|картина|quadro|cuadro|prologue|prolog|"
+    "prologo|epilogue|epilog"
+)
 _PART_HEAD = re.compile(
-    r"^(?P<head>(?:part|parte|partie|teil|pars|część|часть|book|tableau|bild|scene|szene|scène|scena|"
-    r"act|akt|acte|atto|acto|aufzug|jednání|dějství|действие|картина|quadro|cuadro|prologue|prolog|"
-    r"prologo|epilogue|epilog)\s*\.?\s*(?P<n>\d{1,2}|[IVX]+|one|two|three|four|five|i|ii|iii|iv|v|"
+    rf"^(?P<head>(?:{_PART_WORDS})\s*\.?\s*(?P<n>\d{{1,2}}|[IVX]+|one|two|three|four|five|i|ii|iii|iv|v|"
     r"première|premiere|deuxième|seconda|secondo|prima|primo|erster|zweiter|terzo|quarto|seconde|"
     r"first|second|third)?)(?P<mark>\s*[:.,;\-–—/]+\s*|\s*$)(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
 )
+_PART_ORDINALS = (
+    "première|premiere|premier|deuxième|troisième|quatrième|seconde|"
+    "erster|erste|erstes|zweiter|zweite|zweites|dritter|dritte|drittes|vierter|first|second|third|"
+    "fourth|fifth|prima|seconda|terza"
+)
 _PART_HEAD_REVERSED = re.compile(
-    r"^(?P<head>(?P<n>\d{1,2}|[IVX]+|première|premiere|premier|deuxième|troisième|quatrième|seconde|"
-    r"erster|erste|erstes|zweiter|zweite|zweites|dritter|dritte|drittes|vierter|first|second|third|"
-    r"fourth|fifth|prima|seconda|terza)\s*\.?\s*(?:part|parte|partie|teil|abteilung|act|akt|acte|atto|aufzug|"
+    rf"^(?P<head>(?P<n>\d{{1,2}}|[IVX]+|{_PART_ORDINALS})\s*\.?\s*(?:part|parte|partie|teil|abteilung|act|akt|acte|atto|aufzug|"
     r"scene|szene|scène|bild|tableau|jednání|dějství|действие|картина|felvonás))"
     r"(?P<mark>\s*[:.,;\-–—/]+\s*|\s*$)(?P<rest>.*)$",
     re.IGNORECASE | re.DOTALL,
@@ -79,6 +90,16 @@ _NUMBERED_SCENE = re.compile(
     r"^[IVX]+\s*\.\s*(?:scene|szene|scène|scena|bild|tableau|картина|quadro)\b(?!\s*\d)\s*(?:$|[(\[–—-])",
     re.IGNORECASE,
 )
+_HEADS = (
+    (_SATZ_HEAD, "movement"),
+    (_MOVEMENT_HEAD, "movement"),
+    (_PART_HEAD, "part"),
+    (_PART_HEAD_REVERSED, "part"),
+    (_NUMBER_HEAD, "number"),
+)
+_FIRST_WORDS = (_SATZ_ORDINALS, _MOVEMENT_WORDS, _PART_WORDS, _PART_ORDINALS, _NUMBER_SIGNS)
+_HEAD_STARTS = frozenset(word[:2] for words in _FIRST_WORDS for word in words.split("|"))
+_NUMERAL_STARTS = frozenset("0123456789ivx#n")  # n: "n." is a sign, too
 _WORD_NUMBERS = {
     **ORDINALS,
     "one": 1, "two": 2, "three": 3, "four": 4, "five": 5,
@@ -119,6 +140,12 @@ def is_tempo(text: str) -> bool:
     return False
 
 
+def _may_be_numbered(text: str) -> bool:
+    """Whether *text* begins like "2nd movement", "Act 1" or "No. 3"; most titles do not."""
+    start = text[:2].lower()
+    return start in _HEAD_STARTS or start[:1] in _NUMERAL_STARTS or not start.isascii()
+
+
 @lru_cache(maxsize=32768)
 def read_movement(text: str) -> MovementReading:
     """Read *text* as the heading of a movement."""
@@ -130,13 +157,7 @@ def read_movement(text: str) -> MovementReading:
     rest = text
     inner: int | None = None
     marked_digit = False
-    for expression, name in (
-        (_SATZ_HEAD, "movement"),
-        (_MOVEMENT_HEAD, "movement"),
-        (_PART_HEAD, "part"),
-        (_PART_HEAD_REVERSED, "part"),
-        (_NUMBER_HEAD, "number"),
-    ):
+    for expression, name in _HEADS if _may_be_numbered(rest) else ():
         match = expression.match(rest)
         if match is None:
             continue

@@ -19,6 +19,8 @@ _BEFORE_INSTRUMENTS = word_set(
     """
 )
 
+_LABELS_MARK = re.compile(r"\s*(?:&|,|/|;|\+|\band\b|\bund\b|\bet\b|\be\b|\by\b)\s*")
+_MAY_BE_SEVERAL = re.compile(r"[&,/;+]|and\b|und\b|et\b|e\b|y\b")  # found quickly
 _PLAYED_SO = frozenset(map(fold, ("独奏", "独唱", "演奏")))
 
 
@@ -32,12 +34,9 @@ def role_or_instrument(text: str) -> tuple[tuple[str, ...], tuple[str, ...]] | N
     instruments: list[str] = []
     whole = _single(folded)
     if whole is None:
-        parts = [
-            p
-            for p in re.split(r"\s*(?:&|,|/|;|\+|\band\b|\bund\b|\bet\b|\be\b|\by\b)\s*", folded)
-            if p
-        ]
-        for part in parts:
+        if _MAY_BE_SEVERAL.search(folded) is None:
+            return None
+        for part in filter(None, _LABELS_MARK.split(folded)):
             one = _single(part.strip(" ."))
             if one is None:
                 return None

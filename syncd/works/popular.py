@@ -7,7 +7,7 @@ and a Bach suite under the genre "Jazz" is still one. Genres are the free words 
 import re
 from functools import lru_cache
 
-from syncd.works.text import fold
+from syncd.works.text import fold, word_set
 
 _CLASSICAL = (
     "classical classic klassik classique classica clasica klasik klasyka klassisk klassiek "
@@ -97,6 +97,15 @@ _POPULAR_TITLE = re.compile(
     r"end credits|reprise)\b",
     re.IGNORECASE,
 )
+_POPULAR_STARTS = word_set(
+    """
+    feat ft remix original radio extended club dub bonus acoustic unplugged interlude skit
+    remaster remastered demo instrumental karaoke uptempo title main end reprise
+    """
+)
+"""The first words of what the expression above finds."""
+
+_ASCII_WORD = re.compile(r"[a-z0-9_]+")
 _POPULAR_LOWER = re.compile(_POPULAR_TITLE.pattern)  # a third of the time that ignoring case takes
 _SOUNDTRACK = re.compile(
     r"\b(?:o\.?s\.?t\.?|soundtrack|motion picture|film score|bande originale|colonna sonora|"
@@ -116,7 +125,10 @@ _TRIBUTE = re.compile(
 def popular_title(title: str) -> bool:
     """Whether a track's title carries a remark that only popular music uses."""
     if title.isascii():
-        return _POPULAR_LOWER.search(title.lower()) is not None
+        small = title.lower()
+        if _POPULAR_STARTS.isdisjoint(_ASCII_WORD.findall(small)):
+            return False
+        return _POPULAR_LOWER.search(small) is not None
     return _POPULAR_TITLE.search(title) is not None
 
 

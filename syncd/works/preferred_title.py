@@ -18,13 +18,14 @@ _MEDIA = ("String", "Piano", "Wind", "Brass", "Clarinet", "Flute", "Horn", "Oboe
 _NUMBER_WORD = re.compile(
     r"(^|\s)(?:n[°º]|no[°º.]?|nr\.?|núm\.?|num\.?|č\.|№|#)\s*[°º]?\s*(\d+)\b", re.IGNORECASE
 )
+_NUMBER_SIGN = re.compile("[nNčČ№#]")  # one is in each of them
 _PLAYED_ON_ANY_KEYS = ("Scarlatti, Domenico", "Soler, Antonio")
 
 
 def general_title(piece: Piece, reading: WorkReading) -> str:
     """The title by the conventions; a sonata's medium is taken from album and performers."""
     title = reading.title
-    if reading.number is not None and not reading.structured:
+    if reading.number is not None and not reading.structured and _NUMBER_SIGN.search(title):
         title = _NUMBER_WORD.sub(r"\1No. \2", title)
     if reading.form in _FOR_PLAYERS and reading.structured and title.startswith(reading.form):
         return (_medium_of_album(piece.track, reading.form) or "") + title

@@ -6,7 +6,8 @@ What the parts are is told by ``title.py``.
 import re
 
 _SEPARATOR = re.compile(
-    r"(?=[\s—:;.\\])(?:"  # what each begins with: most places are passed by at once
+    r"(?=[\s—:;.\\])"  # what each begins with: most places are passed by at once ...
+    r"(?=\s*[-–—|~·•:;/\\_.])(?:"  # ... and so are spaces between words
     r"\s+[-–—|~·•]+\s+|\s*—\s*|\s*[:;]\s+|\s+[:;]\s*|\s+/{1,2}\s+|\s*\\+\s+|\s+_\s+|\s–\s?|\.\s+-\s+)"
 )
 _PROTECTED = re.compile(

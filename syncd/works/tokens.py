@@ -58,12 +58,13 @@ def tokenize(text: str) -> tuple[Token, ...]:
     """The tokens of *text*. Unclosed quotes and brackets are plain marks. Linear in its length."""
     tokens: list[Token] = []
     word, number = Sort.WORD, Sort.NUMBER
-    position = 0
     last_end = -1
-    while (match := _TOKEN.match(text, position)) is not None:
+    for match in _TOKEN.finditer(text):
         group = match.lastindex or 0
-        value = match[group]
         position, end = match.span(group)
+        if position < last_end:
+            continue  # within a bracket or a quote that is a token already
+        value = match[group]
         glued = last_end == position
         if group == _WORD:
             folded = value.lower() if value.isascii() else fold(value)
@@ -86,7 +87,7 @@ def tokenize(text: str) -> tuple[Token, ...]:
                     tokens.append(Token(Sort.WORD, value, "flat", position, end, glued))
                 else:
                     tokens.append(Token(Sort.MARK, value, folded, position, end, glued))
-        position = last_end = end
+        last_end = end
     return tuple(tokens)
 
 
