@@ -12,7 +12,8 @@ from dataclasses import replace
 
 from syncd.model import LOSSLESS, Codec, LibrarySnapshot
 from syncd.planner.card_state import CardState
-from syncd.planner.choosing import Choosing, SourceKey
+from syncd.planner.choosing import Choosing
+from syncd.planner.chosen import SourceKey
 from syncd.planner.encoding import MP3_KBPS
 from syncd.planner.layout import Layout
 from syncd.planner.names import fold

@@ -8,7 +8,7 @@ import xxhash
 
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry, Source
-from syncd.planner.choosing import Chosen, Member
+from syncd.planner.chosen import Chosen, Member
 from syncd.planner.names import cut, safe_component, utf16_units
 from syncd.planner.pictures import PICTURE, SUFFIX, Picture
 from syncd.planner.places import Places, current_folder

@@ -22,11 +22,11 @@ import xxhash
 from syncd.collector import collector_resting
 from syncd.model import CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry
-from syncd.planner.choosing import (
+from syncd.planner.choosing import Choosing
+from syncd.planner.costing import (
     CATALOGUE_BYTES_A_TRACK,
     MANIFEST_BYTES_A_TRACK,
     RESERVE_BYTES,
-    Choosing,
 )
 from syncd.planner.fitting import fitting_profile
 from syncd.planner.gain import CAUTION

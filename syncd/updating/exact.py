@@ -8,7 +8,7 @@ from syncd.applier.reading import CardReading
 from syncd.applier.reckoning import folders_met, reckon
 from syncd.errors import ItemProblem
 from syncd.planner.card_state import Source
-from syncd.planner.choosing import RESERVE_BYTES
+from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Action, Plan, pressing_id
 from syncd.profile import Profile
 from syncd.updating.carrying_out import catalogue_builder

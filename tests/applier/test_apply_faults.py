@@ -201,7 +201,7 @@ def test_a_move_never_takes_the_place_aside_of_a_file_that_waits(
         song("Marnesund Five", "Low Tide", 6, "Other", audio="one"),
     )
     same = monkeypatch  # equal dresses, so that files move instead of being written anew
-    same.setattr("syncd.planner.choosing.Choosing._dress", lambda self, member: "same")
+    same.setattr("syncd.planner.dress_key.DressKey.of", lambda self, member: "same")
     clean = CountingVolume()
     update(clean, start, profile())
     straight = Scene.clone(clean)

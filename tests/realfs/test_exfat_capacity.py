@@ -17,7 +17,7 @@ from update_kit import Place, make_library
 from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import new_identity, write_identity
 from syncd.planner.capacity import EXFAT_FUSE
-from syncd.planner.choosing import RESERVE_BYTES
+from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Action
 
 REASON = no_exfat()

@@ -1,0 +1,48 @@
+"""A track and its group on their way to the card: what choosing fills in and placing reads."""
+
+from dataclasses import dataclass
+
+from syncd.model import CataloguedTrack
+from syncd.planner.card_state import ManifestEntry
+from syncd.planner.card_tags import CardTags
+from syncd.planner.layout import Group
+from syncd.planner.pictures import Picture
+from syncd.planner.recipe import Recipe
+
+SourceKey = tuple[str, str]
+"""Audio hash and recipe key: a pressing, or a file on the card whatever its tags."""
+
+
+@dataclass(slots=True)
+class Member:
+    """A track on its way to a place."""
+
+    entry: CataloguedTrack
+    recipe: Recipe
+    recipe_key: str
+    suffix: str
+    wish: str = ""
+    current: ManifestEntry | None = None
+    tags: CardTags = ()
+    dress: str = ""
+    size: int = 0
+    gain: CardTags = ()
+    unmeasured: bool = False
+
+    @property
+    def title(self) -> str:
+        """The title in its tags."""
+        return dict(self.tags).get("TITLE", "")
+
+
+@dataclass(slots=True)
+class Chosen:
+    """A group with its members, on its way to the card."""
+
+    group: Group
+    members: list[Member]
+    raised_db: float = 0.0
+    """By how much the level of its music is raised at most."""
+    clause: int = 0
+    """The number of the clause that chose it."""
+    picture: Picture | None = None
