@@ -163,7 +163,10 @@ class Soak:
 
     def add_album(self) -> None:
         self.albums += 1
-        folder = self.music / f"Album {self.albums:05}"
+        # Made aside: a folder in which something is going on is left out of scans in real life
+        # (the watch waits until it has come to rest), and what is read in the very timer tick in
+        # which it is written may be half of it, with the times of the whole.
+        folder = self.base / f"Album {self.albums:05}"
         folder.mkdir()
         for number in range(1, self.draw.randint(2, 5)):
             path = folder / f"{number:02}.mp3"
@@ -176,6 +179,7 @@ class Soak:
             audio["tracknumber"] = str(number)
             audio["genre"] = "Pop"
             audio.save()
+        folder.rename(self.music / folder.name)
 
     def a_folder(self) -> Path:
         return self.draw.choice(sorted(path for path in self.music.iterdir() if path.is_dir()))
@@ -190,9 +194,12 @@ class Soak:
 
     def retag(self) -> None:
         path = self.draw.choice(sorted(self.a_folder().glob("*.mp3")))
-        audio = mutagen.File(path, easy=True)
+        aside = self.base / path.name
+        shutil.copy(path, aside)
+        audio = mutagen.File(aside, easy=True)
         audio["title"] = f"Other title {self.draw.randint(0, 999)}"
         audio.save()
+        aside.replace(path)
 
     def plug(self) -> None:
         name = self.draw.choice(NAMES)
