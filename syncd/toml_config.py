@@ -38,8 +38,15 @@ def read_table(path: Path, kind: type[T], what: str) -> T:
         ) from error
     try:
         text = raw.decode("utf-8")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        raise SetupProblem(
+            f"The {what} {path} is not text in UTF-8 (line {line}). Save it in UTF-8, if it is the "
+            "right file."
+        ) from error
+    try:
         data = tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
+    except tomllib.TOMLDecodeError as error:
         raise SetupProblem(
             f"The {what} {path} is not valid TOML: {error}. Mend that place and try again."
         ) from error
@@ -172,6 +179,14 @@ def _sentence(fault: Any, kind: type[BaseModel]) -> str:
             shown = "" if repr(found) in message else shown
             stop = "" if message.endswith("?") and not shown else "."
             return f"'{key}': {message}{shown}{stop}" if key else f"{message}{shown}{stop}"
+        case "model_type" | "dict_type":
+            return f"'{key}' is {fault['input']!r}, but it must be a table, under a line [{key}]."
+        case "greater_than_equal":
+            return f"'{key}' is {fault['input']!r}, but it must be at least {fault['ctx']['ge']}."
+        case "less_than_equal":
+            return f"'{key}' is {fault['input']!r}, but it must be at most {fault['ctx']['le']}."
+        case "int_type" | "int_from_float":
+            return f"'{key}' is {fault['input']!r}, but it must be a whole number."
         case _:
             message = str(fault["msg"])
             message = message[0].lower() + message[1:]

@@ -1,5 +1,6 @@
 """``syncd browse``: a card's catalogue, as its player walks it."""
 
+import shlex
 import shutil
 import sys
 from collections.abc import Iterator
@@ -19,7 +20,7 @@ from syncd.catalogue.showing import counted, group_line, shown
 from syncd.catalogue.walk import Walk
 from syncd.cli.output import json_document
 from syncd.cli.terminal import draw, keys
-from syncd.errors import SetupProblem
+from syncd.errors import CardProblem, SetupProblem
 from syncd.settings import Home
 
 
@@ -51,8 +52,8 @@ def command(
     """
     if letter is not None and name is None:
         raise SetupProblem("--letter belongs to a list; give --list with it.")
-    _, mount = cards.find(home, card)
-    path = find_catalogue(mount).path
+    record, mount = cards.find(home, card)
+    path = _catalogue_of(record, mount)
     counting = _Counting(path) if cost else None
     with counting.catalogue if counting is not None else Catalogue(path) as catalogue:
         if text is not None or name is not None:
@@ -66,6 +67,22 @@ def command(
                 click.echo(line)
             if counting is not None:
                 click.echo(counting.line("Everything", counting.since()))
+
+
+def _catalogue_of(record: cards.CardRecord, mount: Path) -> Path:
+    """The catalogue on the card at *mount*. Raises CardProblem when it should have one and has not.
+
+    Raises SetupProblem when its profile asks for none: then nothing is wrong with the card.
+    """
+    try:
+        return find_catalogue(mount).path
+    except CardProblem:
+        if record.read_profile().catalogue.present:
+            raise
+        raise SetupProblem(
+            f"{record.name} has no catalogue to browse: its profile {record.profile} asks for "
+            f"none. What is on it: syncd manifest {shlex.quote(record.name)}."
+        ) from None
 
 
 class _Counting:

@@ -8,7 +8,7 @@ from pathlib import Path
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import json_line, notice, shown
+from syncd.cli.output import about, json_line, notice, shown
 from syncd.errata_file import read_corrections
 from syncd.errors import ItemProblem, SetupProblem
 from syncd.library.kinds import promised_container
@@ -38,7 +38,7 @@ def command(home: Home, paths: tuple[str, ...], as_json: bool) -> int:
             reading = read_file(LibraryPath(path))
         except ItemProblem as problem:
             faults += 1
-            notice(f"{problem.item}: {problem.reason}")
+            notice(about(problem.item, problem.reason))
             continue
         read.append((path, reading))
     files, told = tracks_of(read)

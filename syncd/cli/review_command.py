@@ -70,7 +70,8 @@ def _tell(
         if number
     ]
     if found:
-        click.echo(f"{' and '.join(found)}.")
+        *most_of_it, last = found
+        click.echo(f"{', '.join(most_of_it)} and {last}." if most_of_it else f"{last}.")
     elif not library.away:
         click.echo("Nothing wants your eye.")
     if any(doubt.id for doubt in doubts):

@@ -1,5 +1,7 @@
 """``syncd verify``: read a card again and compare."""
 
+import shlex
+
 import click
 
 from syncd.applier.reading import read_card
@@ -88,7 +90,8 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
     elif found.faults:
-        notice("'syncd verify --repair' writes them anew, from the store.")
+        named = shlex.quote(hand.record.name)
+        notice(f"'syncd verify {named} --repair' writes them anew, from the store or the library.")
     if found.from_memory:
         notice(
             f"The system may have given {count(found.from_memory, 'file')} from its memory instead "

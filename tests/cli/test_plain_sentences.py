@@ -1,0 +1,74 @@
+"""What commands say of faults is said once, in plain words, and names what to type next."""
+
+from pathlib import Path
+
+import pytest
+from cli_kit import Program
+
+from syncd.errors import SetupProblem
+from syncd.planner.programme import read_programme
+from syncd.profile import read_profile
+
+
+def test_identify_names_an_unreadable_file_once(bare: Program) -> None:
+    bare.music.mkdir()
+    file = bare.music / "empty.flac"
+    file.write_bytes(b"")
+    ran = bare("identify", bare.music)
+    assert ran.status == 1
+    assert ran.err.count(str(file)) == 1
+
+
+def test_review_counts_three_kinds_in_one_list(program: Program) -> None:
+    for name in ("a.flac", "b.mp3"):
+        (program.music / name).write_bytes(b"")
+    program("scan")
+    last = [line for line in program("review").out.splitlines() if "unreadable file" in line][-1]
+    assert "2 unreadable files" in last
+    assert last.count(" and ") <= 1
+
+
+def test_a_card_without_catalogue_by_its_profile_is_no_failed_card(program: Program) -> None:
+    assert program("enrol", program.card, "--profile", "plain-exfat").status == 0
+    ran = program("browse", program.card)
+    assert ran.status == 2
+    assert "plain-exfat asks for none" in ran.err
+    assert "syncd manifest KITCHEN" in ran.err
+
+
+def test_a_card_that_lost_its_catalogue_is_told_to_be_updated(program: Program) -> None:
+    ran = program("browse", program.card)
+    assert ran.status == 3
+    assert "Update the card" in ran.err
+
+
+def test_verify_names_the_very_command_that_repairs(filled: Program) -> None:
+    next(filled.card.rglob("*.mp3")).unlink()
+    assert "'syncd verify KITCHEN --repair'" in filled("verify", "KITCHEN").err
+
+
+def test_a_file_that_is_no_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
+    file = tmp_path / "p.toml"
+    file.write_bytes('format = 1\nname = "Küche"\n'.encode("latin-1"))
+    with pytest.raises(SetupProblem, match=r"not text in UTF-8 \(line 2\)"):
+        read_profile(file)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ('fit = "yes"\n[[clause]]\neverything = true\n', "must be a table, under a line [fit]"),
+        ('[[clause]]\nnewest = "a"\n', "must be a whole number"),
+        ("[fit]\nlowest_kbps = -5\n[[clause]]\neverything = true\n", "must be "),
+    ],
+)
+def test_faults_of_kind_and_range_are_told_in_plain_words(
+    tmp_path: Path, text: str, words: str
+) -> None:
+    file = tmp_path / "p.toml"
+    file.write_text(text, "utf-8")
+    with pytest.raises(SetupProblem) as caught:
+        read_programme(file)
+    assert words in str(caught.value)
+    for jargon in ("dictionary", "instance of", "valid integer", "equal to"):
+        assert jargon not in str(caught.value)
