@@ -223,6 +223,8 @@ def _read(original: str, text: str) -> AlbumReading:
         prefix, kept, composers = _played_by_prefix(prefix, kept, composers)
     works = [read_work(part) for segment in kept for part in _parts(segment)]
     work, level = _the_work(kept, works, prefix, composers)
+    if level == 1 and _OF_SEVERAL.search(fold(text)) is not None:
+        work, level = None, 0
     if not people:
         people.extend(_people_in_bracket(text))
     instruments = tuple(
@@ -241,6 +243,9 @@ def _read(original: str, text: str) -> AlbumReading:
         shares=read_shares(text),
         about=bool(composers) and tells_of_many(text),
     )
+
+
+_OF_SEVERAL = re.compile(r"\b(?:hommages|homages|omaggi|homenajes|tombeaux|tributes|hommagen)\b")
 
 
 def _played_by_prefix(

@@ -37,6 +37,9 @@ from syncd.works.work_owner import owner_by_work
 _UNSURE = 0.45
 """How sure a composer is at most whom other evidence speaks against."""
 
+_BEFORE_RECORDS = 1905
+"""Who died until then is among the artists because he composed: orchestras were not recorded."""
+
 _AFTER = re.compile(
     r"\b(?:after|nach|d'apres|based on|uber|variations?|hommage|homage|sur|theme)\b"
 )
@@ -231,6 +234,8 @@ def _doubt_tag(track: Track) -> None:
     author = only_author(track)
     if author is entry or (author is None and (other is None or other is entry)):
         return
+    if author is not None and _arranged_by(track, author):
+        return  # "Schumann (arr. Liszt)": the piece is known as the other's arrangement
     if wrote(entry, track):
         return
     if author is not None and entry.sort in ARRANGERS:
@@ -245,6 +250,11 @@ def _doubt_tag(track: Track) -> None:
             _lower(track, "the album's title names another composer, who wrote this work")
     elif author is not None and other is not entry:
         _lower(track, "another is known for this work")
+
+
+def _arranged_by(track: Track, entry: Entry) -> bool:
+    found = (table().exact(name) for name in track.arrangers)
+    return any(match is not None and match.entry is entry for match in found)
 
 
 def _doubt_album(track: Track) -> None:
@@ -289,7 +299,7 @@ def _by_names_around(track: Track) -> None:
     artist = _artist_composer(track)
     if artist is not None:
         confidence = min(0.85, artist.confidence)
-        heard = may_be_heard(artist.entry)
+        heard = may_be_heard(artist.entry) and (artist.entry.died or 9999) > _BEFORE_RECORDS
         known = alone_wrote(artist.entry, track) if heard else wrote(artist.entry, track)
         heard = heard and not known
         other = (firm_owner(artist.entry, track) or only_author(track)) if not known else None

@@ -65,6 +65,8 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
     tracks.sort(key=lambda track: track.order)
     _trailing_composers(tracks)
     for track in tracks:
+        if track.title.composer is None and len(track.title.segments) > 1:
+            _without_family(track)
         _work_tag(track)
         find_composer(track)
     ask_neighbours(tracks)
@@ -124,6 +126,23 @@ def _trailing_composers(tracks: list[Track]) -> None:
 def _trailing_name(track: Track) -> str:
     match = track.title.trailing
     return match.entry.sort if match is not None else fold(track.title.trailing_family or "")
+
+
+def _without_family(track: Track) -> None:
+    """Take the family name of the COMPOSER tag from before the title ("Price: Symphony No. 1").
+
+    Names by which the table knows nobody for sure are no composers to the title's grammar.
+    """
+    composer = read_composers(track.fields.composer).composer if track.fields.composer else None
+    if composer is None or track.title.family is not None:
+        return
+    head = track.title.segments[0]
+    if fold(head) not in (fold(composer.sort.partition(",")[0]), fold(composer.name)):
+        return
+    text = track.fields.title
+    if text.startswith(head):
+        rest = read_title(text[len(head) :].lstrip(" :;,/–—-"))
+        track.title = replace(rest, composer_text=head)
 
 
 def _album_of_folders(fields: Fields) -> AlbumReading:

@@ -156,6 +156,8 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
         return
     piece.reading = own
     piece.movement = movement
+    if movement is not None and _is_number_in_opus(piece, own, movement):
+        return
     if movement is None:
         name = _part_before_bracket(track)
         if name is not None:
@@ -172,6 +174,24 @@ def _weigh_own_work(piece: Piece, own: WorkReading, as_album: bool) -> None:
     track.reasons.append("work: the title's own structure" if structured else "work: the title")
 
 
+def _is_number_in_opus(piece: Piece, own: WorkReading, movement: MovementReading) -> bool:
+    """Whether bare digits behind an opus name the work of a known set: "Op. 18 1 Allegro"."""
+    entry = piece.track.entry
+    if entry is None or movement.kind != "digit" or movement.marked or own.tail is None:
+        return False
+    if not own.raws or own.raws[-1].sub is not None or own.raws[-1].prefix not in _OPUS:
+        return False
+    numbered = replace(own.raws[-1], sub=str(movement.number))
+    if by_number(entry.sort, resolve((numbered,), entry.systems, entry.sort).numbers) is None:
+        return False
+    piece.reading = replace(own, raws=(*own.raws[:-1], numbered))
+    piece.movement = replace(movement, number=None, firm=False, kind="")
+    piece.confidence = 0.85
+    piece.track.reasons.append("work: the number behind the opus is that of a known set")
+    return True
+
+
+_OPUS = ("op", "opus")
 _ONE_OF_SET = re.compile(
     r"^(?P<stem>.*?[^\W\d_])[\s,.]*(?:\b(?:no|nr|n|num|č)\b|n°|nº|№|#)?[\s.°º]*(?:\d{1,2}|[IVX]+)$",
     re.IGNORECASE,

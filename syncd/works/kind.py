@@ -141,7 +141,9 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
         same = any(fold(composer.name) == fold(value) for value in fields.artist)
         if classical or not same:
             return Kind.WORK, strength >= 2 or numbered
-    if strength >= 3 and title.work is not None and title.work.key:
+    if _has_all_of_a_work(track, numbered) or (
+        strength >= 3 and title.work is not None and title.work.key
+    ):
         return Kind.WORK, False
     if performers or fields.album_artist:
         return Kind.POPULAR, False
@@ -150,6 +152,15 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     if track.generic_title or bare_tempo or nameless:
         return Kind.UNKNOWN, False
     return Kind.POPULAR, False
+
+
+def _has_all_of_a_work(track: Track, numbered: bool) -> bool:
+    """Whether a form stands in the title with two of number, key and a movement's heading."""
+    work, movement = track.title.work, track.title.movement
+    if work is None or not work.form:
+        return False
+    heading = movement is not None and (movement.tempo or numbered)
+    return (work.number is not None) + (work.key is not None) + heading >= 2
 
 
 def has_concert_players(fields: Fields) -> bool:

@@ -117,7 +117,7 @@ def _value(text: str) -> int | None:
 
 
 _FIRST_WORD = re.compile(r"\s*([^\W\d_]+(?:['’][^\W\d_]+)*)")
-_FOR = frozenset(["for", "fur", "pour", "per", "para"])
+_FOR = frozenset(["for", "fur", "pour", "per", "para", "on", "upon", "sur", "uber", "sopra"])
 
 
 @lru_cache(maxsize=32768)
@@ -132,7 +132,7 @@ def is_tempo(text: str) -> bool:
     if not words:
         return False
     if len(words) > 1 and words[1] in _FOR:
-        return False  # "Adagio for Strings"
+        return False  # "Adagio for Strings", "Menuet sur le nom d'Haydn"
     if words[0] in STRONG_TEMPO:
         return True
     if words[0] in TEMPO_STARTS:

@@ -33,6 +33,17 @@ _FROM_INLINE = re.compile(
     r"^(?P<piece>.{3,}?)(?:,\s+|\s+)(?:from|aus der oper|aus|extrait de|"
     r"excerpt from)\s+(?P<work>[A-ZÀ-ÖØ-ÞŠŽ\"“'«].{2,})$"
 )
+# "Fantasy on Themes from Faust": what follows "from" is part of the title.
+_ON_THEMES = re.compile(
+    r"\b(?:on|upon|over|sur|über|ueber|su|sopra|sobre|på|na)\b.*"
+    r"(?:themes?|thèmes?|themen|thema|temi|temas?|melod\w+|motifs?|motiv\w*|airs?|arias?|arien|tunes)$",
+    re.IGNORECASE,
+)
+_MODEL_WORD = re.compile(r"\b(?:nach|after|naar|efter|dopo|apr[eè]s)\s", re.IGNORECASE)
+_MODEL = re.compile(
+    r"^(?P<work>.{6,}?),?\s+(?:nach|after|naar|efter|dopo|d['’]apr[eè]s)\s+(?P<who>\S.{2,40})$",
+    re.IGNORECASE,
+)
 _INLINE_NUMERAL = re.compile(
     r"^(?P<work>.{6,}?)(?:,\s*|\s+|\.\s*)(?P<rest>(?:[IVX]{1,5}|\d{1,2})\s*[.:)]\s+\S.*)$"
 )
@@ -260,6 +271,8 @@ class _Cut:
         self.original, self.text, self.pieces = original, text, pieces
         self.composer, self.composer_text, self.family = composer, composer_text, family
         self.segments = tuple(piece.strip() for piece, _ in pieces)
+        if _MODEL_WORD.search(text) is not None:
+            self.segments = tuple(map(_without_model, self.segments))
         # Only brackets name performers, arrangers, sources: other pieces are read when asked for.
         self.remarks = [read_work(piece) for piece in self.segments if _BRACKET.search(piece)]
         self.people = [*people, *(work.people for work in self.remarks if work.people)]
@@ -277,8 +290,19 @@ class _Cut:
                 found = table().exact(name)
                 if found is not None and found.confidence >= 0.9:
                     self.composer, self.composer_text = found, name
+                    self._drop_last_bracket(name)
                 elif found is None and (both := read_pair(name)) is not None:
                     (self.composer, self.pair), self.composer_text = both, name
+
+    def _drop_last_bracket(self, name: str) -> None:
+        """Take the composer's bracket from behind the movement that ends the title."""
+        stem = self.text.rstrip()
+        if len(self.pieces) > 1 and stem[:-1].endswith(name) and stem[-len(name) - 2] in "([":
+            self.text = stem[: -len(name) - 2].rstrip()
+            last, at = self.pieces[-1]
+            if len(self.text) > at:
+                self.pieces[-1] = (self.text[at:], at)
+                self.segments = (*self.segments[:-1], self.text[at:].strip())
 
     def _work(self, index: int) -> WorkReading:
         return read_work(self.segments[index])
@@ -426,7 +450,7 @@ class _Cut:
         if len(self.segments) != 1 or self.source is not None:
             return None
         inline = _FROM_INLINE.match(self.segments[0])
-        if inline is None:
+        if inline is None or _ON_THEMES.search(inline.group("piece")) is not None:
             return None
         self.source = read_work(_without_composer(inline.group("work")))
         return self._made(None, read_movement(inline.group("piece")), False)
@@ -435,6 +459,8 @@ class _Cut:
         """ "Adagietto from Symphony No. 5": a tempo or a dance, and a work beyond doubt."""
         inline = _FROM_INLINE.match(self.segments[0]) if len(self.segments) == 1 else None
         if inline is None or self.source is not None:
+            return None
+        if _ON_THEMES.search(inline.group("piece")) is not None:
             return None
         piece, source = read_work(inline.group("piece")), read_work(inline.group("work"))
         plain = piece.form is None or piece.form in SECTION_FORMS or is_tempo(piece.text)
@@ -460,6 +486,16 @@ class _Cut:
             read_movement(self._rest(cut)),
             is_tempo(self.segments[cut]),
         )
+
+
+def _without_model(segment: str) -> str:
+    """*segment* without the composer after whose work it was made: "Concerto ... after Vivaldi"."""
+    found = _MODEL.match(segment)
+    if found is None or table().exact(found.group("who")) is None:
+        return segment
+    work = found.group("work")
+    reading = read_work(work)
+    return work if reading.strength >= 2 and reading.structured else segment
 
 
 def _is_suite(segment: str) -> bool:
