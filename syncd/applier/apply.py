@@ -18,22 +18,25 @@ Catalogue, record and manifest are read back as well, each after the barrier tha
 A publishing never touches the catalogue that a player would open.
 """
 
-import zlib
-from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import AbstractContextManager
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Protocol
+from collections.abc import Iterable, Iterator, Sequence
 
 import xxhash
 
 from syncd.applier import manifest
+from syncd.applier.applied import (
+    Applied,
+    CannotMake,
+    CatalogueBuilder,
+    Compared,
+    Dresser,
+    Report,
+)
 from syncd.applier.manifest import INCOMING, JOURNAL, MANIFEST, MANIFEST_NEW, JournalLine
+from syncd.applier.publishing import OwnFiles
 from syncd.applier.readback import failing, unlike
 from syncd.applier.reading import CardReading
-from syncd.applier.volume import CHUNK, Volume, holds
-from syncd.catalogue import slots
-from syncd.catalogue.slots import Record, SlotState
+from syncd.applier.shared_clusters import refuse_linked
+from syncd.applier.volume import CHUNK, Volume
 from syncd.errors import CardProblem, ItemProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import ManifestEntry, Source
@@ -41,70 +44,6 @@ from syncd.planner.plan import Action, Placement, Plan, Step
 
 BATCH_BYTES = 512 << 20
 """Bytes written between two barriers: so much, at most, must be written again after a cut."""
-
-
-class Content(Protocol):
-    """The bytes of a file for a card: its exact size, and its bytes as chunks."""
-
-    @property
-    def size(self) -> int: ...
-
-    def chunks(self) -> Iterator[bytes]: ...
-
-
-Dresser = Callable[[Placement], AbstractContextManager[Content]]
-CatalogueBuilder = Callable[[Sequence[tuple[Placement, int]]], Path]
-"""Builds, at home, the catalogue of placements with their sizes; returns the file."""
-
-Report = Callable[[Step, int], None]
-"""Told of each step that was done, and of the bytes that it wrote."""
-
-Compared = Callable[[CardPath, int], None]
-"""Told of each new file that was read back, and of its size."""
-
-
-@dataclass(slots=True)
-class Applied:
-    """What was done. ``bytes_written`` counts everything written to the card.
-
-    ``read_back`` counts the new files that were read again and compared; ``from_memory`` those of
-    them where the system may have answered from its memory instead of the card. ``mended`` counts
-    those that differed, and did no more when written once more.
-    """
-
-    written: int = 0
-    renamed: int = 0
-    removed: int = 0
-    kept_from_before: int = 0
-    bytes_written: int = 0
-    read_back: int = 0
-    from_memory: int = 0
-    mended: int = 0
-
-    def and_then(self, later: "Applied") -> "Applied":
-        """This and what was done in the same update after it; files kept count from before it."""
-        return Applied(
-            self.written + later.written,
-            self.renamed + later.renamed,
-            self.removed + later.removed,
-            self.kept_from_before,
-            self.bytes_written + later.bytes_written,
-            self.read_back + later.read_back,
-            self.from_memory + later.from_memory,
-            self.mended + later.mended,
-        )
-
-
-class CannotMake(ItemProblem):
-    """A file that the plan counts on cannot be made; the plan must be made anew without it.
-
-    ``done`` is what was done up to there.
-    """
-
-    def __init__(self, placement: Placement, problem: ItemProblem) -> None:
-        super().__init__(problem.item, problem.reason)
-        self.placement = placement
-        self.done = Applied()
 
 
 def apply(
@@ -126,9 +65,9 @@ def apply(
     """
     if not plan.steps:
         return Applied()
-    applying = _Applying(plan, volume, reading, dresser, build_catalogue, report)
-    applying.read_back = read_back
-    applying.compared = compared or (lambda path, size: None)
+    applying = _Applying(
+        plan, volume, reading, dresser, build_catalogue, report, compared, read_back=read_back
+    )
     try:
         return applying.run()
     except CannotMake as fault:
@@ -160,6 +99,9 @@ class _Applying:
         dresser: Dresser,
         build_catalogue: CatalogueBuilder,
         report: Report | None,
+        compared: Compared | None,
+        *,
+        read_back: bool,
     ) -> None:
         self.plan = plan
         self.volume = volume
@@ -167,10 +109,10 @@ class _Applying:
         self.dresser = dresser
         self.build_catalogue = build_catalogue
         self.report = report or (lambda step, size: None)
-        self.read_back = True
-        self.compared: Compared = lambda path, size: None
+        self.read_back = read_back
+        self.compared = compared or (lambda path, size: None)
         self.done = Applied()
-        self.slots = reading.slots
+        self.own = OwnFiles(volume, reading.slots, self.done, read_back=read_back)
         self.placement = {placement.path: placement for placement in plan.end}
         self.entries = {entry.path: entry for entry in reading.state.entries}
         state = reading.state
@@ -230,37 +172,12 @@ class _Applying:
                 self._take_over(aside, entry, targets.pop(0))
             else:
                 useless.append(aside)
-        self._refuse_linked([*useless, *self.reading.waiting])
+        refuse_linked(self.volume, self.reading, [*useless, *self.reading.waiting])
         for useless_path in useless:
             self.volume.remove(useless_path)
         # A folder that an interrupted update emptied, or made and did not fill, is left over.
         for path in (*useless, *self.reading.vacated):
             self.left_folders.add(path.rpartition("/")[0])
-
-    def _refuse_linked(self, useless: Iterable[str]) -> None:
-        """Raises CardProblem where one of *useless* is another name of a file that is kept.
-
-        A cut in the middle of a rename can leave both names, each whole; removing one would take
-        the clusters from under the other. Only what was in flight can be in that state.
-        """
-        reading = self.reading
-        of_path = {entry.path: entry for entry in reading.waiting.values()}
-        kept: dict[tuple[int, str], list[str]] = {}
-        for aside, entry in reading.waiting.items():
-            kept.setdefault((entry.size, entry.xxh3_128), []).append(aside)
-        for entry in reading.state.entries:
-            kept.setdefault((entry.size, entry.xxh3_128), []).append(entry.path)
-        for path in useless:
-            known = reading.waiting.get(path) or of_path.get(CardPath(path))
-            if known is None or self.volume.size(path) != known.size:
-                continue
-            for other in kept[known.size, known.xxh3_128]:
-                if other != path and self.volume.linked(path, other):
-                    raise CardProblem(
-                        f"On the card {self.volume.name}, {path} and {other} share their clusters: "
-                        "it was pulled or lost power in the middle of a change. Have its file "
-                        "system repaired (Linux: fsck.vfat -a), then update again."
-                    )
 
     def _take_over(self, aside: str, entry: ManifestEntry, path: CardPath) -> None:
         moved = ManifestEntry(path, entry.size, entry.xxh3_128, entry.source)
@@ -362,18 +279,6 @@ class _Applying:
         self.done.from_memory = max(self.done.from_memory, from_memory)
         return found
 
-    def _written_well(self, path: str, chunks: Callable[[], Iterator[bytes]]) -> int:
-        """Write a file of our own, pass a barrier and read it back; once more if it differs."""
-        for _ in range(2):
-            size, digest = self.volume.write(path, chunks())
-            self.done.bytes_written += size
-            self.volume.barrier()
-            if not self.read_back or holds(self.volume, path, size, digest):
-                return size
-            self.volume.remove(path)
-        self.volume.barrier()
-        raise failing(self.volume.name, [path])
-
     def _remove(self, steps: Sequence[Step]) -> None:
         for step in steps:
             self.volume.remove(step.target)
@@ -455,12 +360,7 @@ class _Applying:
     def _publish(self, placements: Sequence[Placement]) -> None:
         """Put the catalogue of *placements* into the idle slot, and let players choose it."""
         if self.plan.catalogue_key is None:
-            # The older one first: should it stay alone, it may name what is gone by now.
-            older = slots.idle(*self.slots)
-            self._retire(older)
-            self.volume.barrier()
-            self._retire("a" if older == "b" else "b")
-            self.volume.barrier()
+            self.own.retire_both()
             return
         sized = [
             (placement, self.entries[placement.path].size)
@@ -470,20 +370,7 @@ class _Applying:
         final = len(placements) == len(self.plan.end)
         # An interim catalogue says less than any plan's end: it must never be taken for one.
         key = self.plan.catalogue_key if final else "0" * 32
-        built = self.build_catalogue(sized)
-        slot = slots.idle(*self.slots)
-        self._retire(slot)
-        check = _Check(built)
-        size = self._written_well(slots.catalogue_path(slot), check.chunks)
-        record = Record(slots.next_generation(*self.slots), size, key, check.crc32)
-        self._written_well(slots.record_path(slot), lambda: iter([slots.encode(record)]))
-        state = SlotState(record, size)
-        self.slots = (state, self.slots[1]) if slot == "a" else (self.slots[0], state)
-
-    def _retire(self, slot: slots.Slot) -> None:
-        """Take a slot's record away before its catalogue, so that nobody opens what is going."""
-        self.volume.remove(slots.record_path(slot))
-        self.volume.remove(slots.catalogue_path(slot))
+        self.own.publish(self.build_catalogue(sized), key)
 
     # -- the end ------------------------------------------------------------------------------
 
@@ -495,10 +382,10 @@ class _Applying:
         self.volume.remove_empty_folders(INCOMING)
         if self.plan.catalogue_key is not None:
             # The older catalogue names what may be gone by now, and its bytes depend on the past.
-            self._retire(slots.idle(*self.slots))
+            self.own.retire_older()
         data = manifest.encode_manifest(self.entries[path] for path in self.placement)
         for path in (MANIFEST_NEW, MANIFEST):
-            self._written_well(path, lambda: _pieces(data))
+            self.own.write(path, lambda: _pieces(data))
         self.volume.remove(MANIFEST_NEW)
         self.volume.remove(JOURNAL)
         self.volume.barrier()
@@ -514,21 +401,6 @@ class _Applying:
         self._journal(lines)
         self.volume.barrier()
         self._journal([JournalLine("sure")])
-
-
-class _Check:
-    """Reads a file once for writing it, and keeps the CRC-32 of what went by."""
-
-    def __init__(self, path: Path) -> None:
-        self._path = path
-        self.crc32 = 0
-
-    def chunks(self) -> Iterator[bytes]:
-        self.crc32 = 0
-        with self._path.open("rb") as file:
-            while chunk := file.read(CHUNK):
-                self.crc32 = zlib.crc32(chunk, self.crc32)
-                yield chunk
 
 
 def _pieces(data: bytes) -> Iterator[bytes]:

@@ -12,7 +12,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from syncd.applier import manifest
-from syncd.applier.apply import CatalogueBuilder, apply
+from syncd.applier.applied import CatalogueBuilder
+from syncd.applier.apply import apply
 from syncd.applier.reading import CardReading
 from syncd.applier.volume import CHUNK, FileSeen, Space
 from syncd.model import ContentHash

@@ -27,7 +27,7 @@ class Playable:
         self._particular = any(plays.particular for plays in profile.plays)
 
     def of(self, wanted: Iterable[tuple[int, Group]]) -> list[Chosen]:
-        """The groups of *wanted* with their recipes, in order; what cannot be played is left out."""
+        """The groups of *wanted* with recipes, in order; what cannot be played is left out."""
         playable = []
         for clause, group in wanted:
             members: list[Member] = []

@@ -5,7 +5,8 @@ from pathlib import Path
 
 import xxhash
 
-from syncd.applier.apply import Applied, CatalogueBuilder, apply
+from syncd.applier.applied import Applied, CatalogueBuilder
+from syncd.applier.apply import apply
 from syncd.applier.reading import CardReading
 from syncd.catalogue.build import build
 from syncd.catalogue.from_plan import entries_of

@@ -4,7 +4,7 @@ import contextlib
 from collections.abc import Iterator
 from pathlib import Path
 
-from syncd.applier.apply import Content
+from syncd.applier.applied import Content
 from syncd.errors import ItemProblem
 from syncd.planner.plan import Placement, pressing_id
 from syncd.profile import Profile

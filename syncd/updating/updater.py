@@ -9,7 +9,8 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from pathlib import Path
 
-from syncd.applier.apply import Applied, CannotMake, sweep
+from syncd.applier.applied import Applied, CannotMake
+from syncd.applier.apply import sweep
 from syncd.applier.card_faults import read_only
 from syncd.applier.reading import CardReading
 from syncd.applier.verify import Verified

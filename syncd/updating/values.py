@@ -3,7 +3,7 @@
 from collections.abc import Callable
 from dataclasses import dataclass, field
 
-from syncd.applier.apply import Applied
+from syncd.applier.applied import Applied
 from syncd.applier.volume import Volume
 from syncd.planner.plan import Plan
 from syncd.planner.programme import EVERYTHING, Programme

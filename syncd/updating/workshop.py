@@ -12,7 +12,7 @@ from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 
-from syncd.applier.apply import CannotMake
+from syncd.applier.applied import CannotMake
 from syncd.model import AudioHash, LibrarySnapshot, Track
 from syncd.planner.gain import LevelKey, Levels
 from syncd.planner.pictures import PICTURE

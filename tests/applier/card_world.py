@@ -13,7 +13,8 @@ from pathlib import Path
 import xxhash
 from counting_volume import CountingVolume
 
-from syncd.applier.apply import Applied, Report, apply
+from syncd.applier.applied import Applied, Report
+from syncd.applier.apply import apply
 from syncd.applier.reading import CardReading, read_card
 from syncd.applier.volume import Volume, content_hash
 from syncd.catalogue import slots

@@ -4,7 +4,8 @@ import random
 
 from card_world import build_catalogue, dressed, library, make, retagged
 
-from syncd.applier.apply import Applied, apply, sweep
+from syncd.applier.applied import Applied
+from syncd.applier.apply import apply, sweep
 from syncd.applier.reading import read_card
 from syncd.applier.volume import Volume
 from syncd.model import CataloguedTrack

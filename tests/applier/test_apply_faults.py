@@ -25,7 +25,8 @@ from card_world import (
 from counting_volume import CountingVolume, PowerCut, Severity
 
 from syncd.applier import apply as applying
-from syncd.applier.apply import CannotMake, apply
+from syncd.applier.applied import CannotMake
+from syncd.applier.apply import apply
 from syncd.applier.reading import read_card
 from syncd.errors import CardFull, CardGone, CardProblem, ItemProblem
 from syncd.planner.plan import Placement, Step

@@ -24,7 +24,8 @@ from counting_volume import CountingVolume
 from failing_volumes import BadSectorVolume, FlippingVolume, LyingVolume
 
 from syncd.applier import uncached
-from syncd.applier.apply import Applied, apply
+from syncd.applier.applied import Applied
+from syncd.applier.apply import apply
 from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
 from syncd.applier.verify import verify
