@@ -12,11 +12,12 @@ import click
 from syncd import cards
 from syncd.catalogue.browse import outline
 from syncd.catalogue.reader import Catalogue, find_catalogue
-from syncd.cli.output import Bars, amount, bars, count, json_document, shown
+from syncd.cli.output import Bars, bars, count, json_document, shown
 from syncd.cli.update_command import done_event
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
+from syncd.planner.amounts import amount
 from syncd.planner.plan import Action
 from syncd.settings import Home, find_home
 from syncd.updating.values import Outcome

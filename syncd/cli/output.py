@@ -53,19 +53,6 @@ def about(path: str, reason: str) -> str:
     return reason if path in reason else f"{path}: {reason}"
 
 
-_UNITS = ("bytes", "kB", "MB", "GB", "TB")
-
-
-def amount(size: int) -> str:
-    """*size* bytes for people, in powers of ten as on a card's label: "3.2 GB"."""
-    value = float(size)
-    for unit in _UNITS:
-        if abs(value) < 1000 or unit == _UNITS[-1]:
-            return f"{int(value)} {unit}" if unit == "bytes" else f"{value:.1f} {unit}"
-        value /= 1000
-    return ""
-
-
 def count(number: int, one: str, many: str | None = None) -> str:
     """A number with its noun: "1 track", "3 tracks"."""
     return f"{number:,} {one if number == 1 else many or one + 's'}"

@@ -6,9 +6,10 @@ from pathlib import Path
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import about, amount, bars, count, json_document, shown, some
+from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
+from syncd.planner.amounts import amount
 from syncd.planner.clauses import ClauseTold, ProgrammeTold
 from syncd.planner.plan import Action, Plan
 from syncd.settings import Home

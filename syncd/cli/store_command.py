@@ -6,8 +6,9 @@ from collections.abc import Callable, Iterable
 
 import click
 
-from syncd.cli.output import amount, count, json_document, shown
+from syncd.cli.output import count, json_document, shown
 from syncd.cli.writer import only_writer
+from syncd.planner.amounts import amount
 from syncd.settings import Home
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
 from syncd.transcoder.store import Held, Store, Trimmed

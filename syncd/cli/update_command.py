@@ -6,10 +6,11 @@ from typing import Any
 import click
 
 from syncd.cli import exits
-from syncd.cli.output import about, amount, bars, count, json_line, shown, some
+from syncd.cli.output import about, bars, count, json_line, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
 from syncd.errors import SyncdError
+from syncd.planner.amounts import amount
 from syncd.settings import Home
 from syncd.updating.values import Outcome, Progress
 

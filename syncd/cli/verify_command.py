@@ -8,11 +8,12 @@ from syncd.applier.reading import read_card
 from syncd.applier.verify import Verified, verify
 from syncd.catalogue_check import with_catalogue
 from syncd.cli import exits
-from syncd.cli.output import Bars, amount, bars, count, json_document, notice, shown, some
+from syncd.cli.output import Bars, bars, count, json_document, notice, shown, some
 from syncd.cli.update_command import summary
 from syncd.cli.work import Hand, card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
 from syncd.errors import CardProblem, SetupProblem
+from syncd.planner.amounts import amount
 from syncd.planner.plan import Plan
 from syncd.settings import Home
 from syncd.updating.values import Outcome

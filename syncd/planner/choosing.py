@@ -7,7 +7,8 @@ recipe, its tags, and the file on the card that it may already be. What clauses 
 
 from collections.abc import Iterable, Mapping, Set
 
-from syncd.model import LeftOut, LibrarySnapshot, Track
+from syncd.model import CardPath, LeftOut, LibrarySnapshot, Track
+from syncd.planner.amounts import needs_and_left
 from syncd.planner.card_state import CardState
 from syncd.planner.chosen import Chosen, SourceKey
 from syncd.planner.clauses import NotTaken, ProgrammeTold, Telling
@@ -46,6 +47,7 @@ class Choosing:
         self.pressings = pressings
         self.left_out: list[LeftOut] = sorted(library.unreadable, key=lambda item: item.path)
         self.not_fitting: list[NotFitting] = []
+        self.crowded_out: set[CardPath] = set()
         self._playable = Playable(profile, pressings, self.left_out)
         self._lying = Lying(library, card, profile, pressings, self.left_out)
         pictures = None
@@ -156,7 +158,7 @@ class Choosing:
     def _has_room(self, choice: Chosen, judged: Judged, telling: Telling | None) -> bool:
         """Whether *choice* was taken; if not, that is told."""
         if judged.verdict is Verdict.ROOM:
-            reason = f"It needs {judged.needs} bytes, and {judged.left} are left."
+            reason = needs_and_left(judged.needs, judged.left)
             self._no_room(choice, judged.needs, reason, telling)
         elif judged.verdict is Verdict.LIMIT and telling is not None:
             telling.beyond(
@@ -165,6 +167,9 @@ class Choosing:
         return judged.verdict is Verdict.TAKEN
 
     def _no_room(self, choice: Chosen, needs: int, reason: str, telling: Telling | None) -> None:
+        self.crowded_out.update(
+            member.current.path for member in choice.members if member.current is not None
+        )
         self.not_fitting.append(NotFitting(choice.group.title, len(choice.members), needs, reason))
         if telling is not None:
             telling.no_room(choice.clause, _not_taken(choice, needs, reason))

@@ -14,7 +14,7 @@ which order and why, is decided here:
 6. remove     what is not wanted any more (if it did not have to go before)
 """
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Set
 from dataclasses import replace
 
 import xxhash
@@ -83,7 +83,7 @@ def _plan(
     placing = Placing(card, profile, [clause.title for clause in programme.clause])
     end = placing.placed(chosen)
     stepping = _Stepping(card, profile, pressings, catalogue_form)
-    plan = stepping.plan(end)
+    plan = stepping.plan(end, choosing.crowded_out)
     in_the_way = placing.places.in_the_way
     measures = choosing.to_measure(chosen) if profile.loudness.mode != "off" else ()
     steps = (*map(_measure, measures), *plan.steps)
@@ -115,8 +115,11 @@ class _Stepping:
         self.pressings = pressings
         self.catalogue_form = catalogue_form
 
-    def plan(self, end: list[Placed]) -> Plan:
-        """The plan, but for what was left out in choosing and placing."""
+    def plan(self, end: list[Placed], crowded_out: Set[CardPath]) -> Plan:
+        """The plan, but for what was left out in choosing and placing.
+
+        *crowded_out* are files on the card that are wanted and have no room.
+        """
         card = self.card
         by_path = {entry.path: entry for entry in card.entries}
         staying: set[CardPath] = set()
@@ -151,7 +154,15 @@ class _Stepping:
             else None
         )
         return self._ordered(
-            end, writes, renames, replaced, gone, staying, tuple(presses.values()), key
+            end,
+            writes,
+            renames,
+            replaced,
+            gone,
+            staying,
+            tuple(presses.values()),
+            key,
+            crowded_out,
         )
 
     def _must_press(self, placement: Placement) -> bool:
@@ -170,6 +181,7 @@ class _Stepping:
         staying: set[CardPath],
         presses: tuple[Placement, ...],
         key: str | None,
+        crowded_out: Set[CardPath],
     ) -> Plan:
         card = self.card
         own_after = self._own_bytes(len(end), key is not None)
@@ -181,10 +193,8 @@ class _Stepping:
             or _meet(writes, gone)
             or _restores(writes, card.missing)
         )
-        removes = [
-            Step(Action.REMOVE, entry.path, entry.size, "It is not wanted on this card any more.")
-            for entry in gone
-        ]
+        sounding = {(one.source.audio, one.source.recipe) for one, _ in end if one.source.audio}
+        removes = [_remove(entry, entry.path in crowded_out, sounding) for entry in gone]
         if tight:
             removes += [
                 Step(
@@ -251,7 +261,7 @@ def _measure(item: tuple[Track, Recipe]) -> Step:
 
 def _press(placement: Placement) -> Step:
     recipe = placement.recipe
-    why = " ".join(recipe.reasons) if recipe is not None else ""
+    why = "; ".join(recipe.reasons) if recipe is not None else ""
     return Step(
         Action.PRESS, placement.path, placement.size, why or "The player cannot play it as it is."
     )
@@ -273,6 +283,17 @@ def _write(
     else:
         reason = "It is wanted and not on the card."
     return Step(Action.WRITE, placement.path, placement.size, reason)
+
+
+def _remove(entry: ManifestEntry, crowded_out: bool, sounding: Set[tuple[str, str]]) -> Step:
+    """The removal of *entry*; *sounding* is the audio of the card's end state, with its recipe."""
+    if crowded_out:
+        reason = "It has no room on this card any more."
+    elif (entry.source.audio, entry.source.recipe) in sounding:
+        reason = "Another file with the same audio takes its place."
+    else:
+        reason = "It is not wanted on this card any more."
+    return Step(Action.REMOVE, entry.path, entry.size, reason)
 
 
 def _rename(placement: Placement, current: ManifestEntry) -> Step:

@@ -75,7 +75,7 @@ def test_what_has_no_room_is_told_under_its_clause_with_the_figures() -> None:
     assert (popular.taken, works.taken) == (1, 1)
     (item,) = works.no_room
     assert (item.title, item.reason) == (plan.not_fitting[0].title, plan.not_fitting[0].reason)
-    assert "bytes" in item.reason
+    assert " kB, and " in item.reason
 
 
 def test_what_cannot_be_played_counts_as_left_out_of_its_clause() -> None:

@@ -327,7 +327,7 @@ def test_what_has_no_room_is_told_by_clause_and_the_first_clause_wins() -> None:
     assert {p.track.track.artist for p in plan.end if p.track} == {"Second"}
     (item,) = plan.not_fitting
     assert (item.title, item.tracks) == ("First: One", 2)
-    assert "bytes" in item.reason
+    assert " kB, and " in item.reason
     other = make_plan(library(*first, *second), state, profile(), EVERYTHING)
     assert {p.track.track.artist for p in other.end if p.track} == {"First"}
 
