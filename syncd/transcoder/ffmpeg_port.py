@@ -95,7 +95,8 @@ class Run:
 def find_ffmpeg(configured: str | None = None) -> str:
     """The ffmpeg to use: the one from the settings, else the one that imageio-ffmpeg brings.
 
-    Raises SetupProblem when there is none.
+    Raises SetupProblem when there is none, or the one from the settings is another program: all
+    masters would be told to hold no audio.
     """
     if configured:
         found = shutil.which(configured)
@@ -103,6 +104,12 @@ def find_ffmpeg(configured: str | None = None) -> str:
             raise SetupProblem(
                 f"The settings name '{configured}' as ffmpeg, but there is no such program. "
                 "Correct the path, or leave the setting out to use the one that came with syncd."
+            )
+        if Ffmpeg(found).version() == "unknown":
+            raise SetupProblem(
+                f"The settings name '{configured}' as ffmpeg, but it does not answer as ffmpeg "
+                "does. Correct the path, or leave the setting out to use the one that came with "
+                "syncd."
             )
         return found
     try:

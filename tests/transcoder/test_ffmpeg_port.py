@@ -24,8 +24,14 @@ def silence() -> object:
 
 
 def test_the_ffmpeg_of_the_settings_is_taken(tmp_path: Path) -> None:
-    tool = script(tmp_path / "mine", "exit 0")
+    tool = script(tmp_path / "mine", "echo 'ffmpeg version 7.1 Copyright (c)'")
     assert find_ffmpeg(tool.executable) == tool.executable
+
+
+def test_a_program_that_is_no_ffmpeg_is_a_setup_problem(tmp_path: Path) -> None:
+    tool = script(tmp_path / "other", "exit 0")
+    with pytest.raises(SetupProblem, match="does not answer as ffmpeg"):
+        find_ffmpeg(tool.executable)
 
 
 def test_a_missing_ffmpeg_is_a_setup_problem(tmp_path: Path) -> None:
