@@ -35,6 +35,7 @@ READING = "5"
 _BATCH = 64
 _DAY_NS = 86_400 * 10**9
 _COARSE_NS = 2_000_000_000  # FAT and some network disks tell times in steps of two seconds
+_TICK_NS = 20_000_000  # Linux stamps files with the time of its last tick, up to 10 ms ago
 _LARGEST_PICTURE = 64 * 1024 * 1024
 
 
@@ -369,6 +370,10 @@ def _examine(path: bytes, now_ns: Callable[[], int]) -> FileRecord | str:
     believed = True
     try:
         before = _stat(path)
+        if 0 <= now_ns() - before.mtime_ns < _TICK_NS:
+            # What is written after us, but within the same tick, would not show in the time.
+            time.sleep(_TICK_NS / 1e9)
+            before = _stat(path)
         try:
             reading = read_file(text)
             hashes = hash_file(text, reading.audio.container)

@@ -150,6 +150,30 @@ def test_a_new_way_of_reading_has_every_file_read_once_more(
     assert scan(index).read == 0
 
 
+def test_a_file_written_within_the_tick_of_its_reading_is_read_when_the_tick_is_over(
+    tmp_path: Path, masters: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Linux stamps a file with the last tick: a second write within it leaves the same time."""
+    root = tmp_path / "ripping"
+    root.mkdir()
+    whole = (masters / "a.flac").read_bytes()
+    file = root / "a.flac"
+    written_ns = 1_750_000_000_123_456_789
+
+    def put(data: bytes) -> None:
+        file.write_bytes(data)
+        os.utime(file, ns=(written_ns, written_ns))
+
+    put(b"\0" * len(whole))
+    monkeypatch.setattr("syncd.library.scan.time.sleep", lambda seconds: put(whole))
+    with LibraryIndex(tmp_path / "ticks.db") as index:
+        index.add_root(root)
+        scan(index, workers=1, now_ns=lambda: written_ns + 3_000_000)
+        snapshot = index.snapshot()
+        assert [track.track.path for track in snapshot.tracks] == [str(file)]
+        assert snapshot.unreadable == ()
+
+
 def test_deep_finds_what_a_stat_does_not_show(index: LibraryIndex, music: Path) -> None:
     scan(index)
     path = music / "album" / "a.wav"
