@@ -29,19 +29,17 @@ from syncd.library.records import (
     pack_listing,
     unpack_listing,
 )
+from syncd.library.roots import new_root, root_meant
+from syncd.library.trackrows import save_identities, tagged_files, tags_of
 from syncd.model import (
     Identity,
     LeftOut,
     LibraryPath,
     LibrarySnapshot,
     TaggedFile,
-    Track,
-    span_in,
 )
 
 _STAT = msgspec.msgpack.Decoder(tuple[int, int, int])
-_TRACK = msgspec.msgpack.Decoder(Track)
-_TAGS = msgspec.json.Decoder(dict[str, tuple[str, ...]])
 _TO_DIVIDE = """
 SELECT id, path FROM folders WHERE stale AND (
     sheets IS NOT NULL
@@ -134,29 +132,7 @@ class LibraryIndex:
 
         Raises SetupProblem when it is no readable folder, or lies inside another root or holds one.
         """
-        real = folder.expanduser().resolve()
-        if not real.is_dir():
-            raise SetupProblem(
-                f"{shown(str(folder))} is not a folder; give the folder that holds the music."
-            )
-        if not os.access(real, os.R_OK | os.X_OK):
-            raise SetupProblem(
-                f"The folder {shown(str(real))} cannot be read; give the user who runs syncd the "
-                "right to read it."
-            )
-        for known in map(Path, self.roots()):
-            if known == real:
-                raise SetupProblem(f"{shown(str(real))} is a root of the library already.")
-            if known in real.parents:
-                raise SetupProblem(
-                    f"{shown(str(real))} lies inside {shown(str(known))}, which is a root of the "
-                    "library already; its music is found there."
-                )
-            if real in known.parents:
-                raise SetupProblem(
-                    f"{shown(str(real))} holds {shown(str(known))}, which is a root of the library "
-                    "already; remove that one first."
-                )
+        real = new_root(folder, self.roots())
         with self._change() as database:
             database.execute("INSERT INTO roots (path) VALUES (?)", (os.fsencode(real),))
         self._write_roots()
@@ -167,19 +143,7 @@ class LibraryIndex:
 
         Raises SetupProblem when it is not a root.
         """
-        roots = self.roots()
-        # a root that is away has no real path to resolve
-        names = {
-            str(Path.cwd() / folder.expanduser()),
-            str(folder.expanduser().resolve()),
-            str(folder),
-        }
-        root = next((root for root in roots if root in names), None)
-        if root is None:
-            listed = ", ".join(shown(root) for root in roots) or "none"
-            raise SetupProblem(
-                f"{shown(str(folder))} is not a root of the library. Roots: {listed}."
-            )
+        root = root_meant(folder, self.roots())
         raw = os.fsencode(root)
         with self._change() as database:
             database.execute("DELETE FROM roots WHERE path = ?", (raw,))
@@ -405,72 +369,18 @@ class LibraryIndex:
                 yield files
 
     def _tagged(self, folder: int, path: str) -> Iterator[TaggedFile]:
-        query = (
-            "SELECT name, json, track FROM files JOIN tags USING (id) "
-            "WHERE folder = ? AND track IS NOT NULL AND id NOT IN (SELECT file FROM spans) "
-            "ORDER BY name"
-        )
         with self._guard():
-            rows = self._database.execute(query, (folder,)).fetchall()
-            for name, raw, track in rows:
-                duration = _TRACK.decode(track).audio.duration_s
-                yield TaggedFile(f"{path}/{os.fsdecode(name)}", _TAGS.decode(raw), duration)
-            if self._database.execute("SELECT EXISTS (SELECT 1 FROM spans)").fetchone()[0]:
-                from syncd.library.spanrows import tagged_spans
-
-                yield from tagged_spans(self._database, folder, path)
+            yield from tagged_files(self._database, folder, path)
 
     def tags_of(self, path: LibraryPath) -> dict[str, tuple[str, ...]]:
         """The tag values of one file or span, empty when the index does not have it."""
-        whole, number = span_in(path)
-        folder, name = os.path.split(os.fsencode(whole))
-        query = (
-            "SELECT json FROM tags JOIN files USING (id) JOIN folders ON folders.id = files.folder "
-            "WHERE path = ? AND name = ?"
-        )
-        values: tuple[object, ...] = (folder, name)
-        if number is not None:
-            query = (
-                "SELECT tags FROM spans JOIN files ON files.id = file "
-                "JOIN folders ON folders.id = files.folder "
-                "WHERE path = ? AND name = ? AND number = ?"
-            )
-            values = (folder, name, number)
         with self._guard():
-            row = self._database.execute(query, values).fetchone()
-            return _TAGS.decode(row[0]) if row else {}
+            return tags_of(self._database, path)
 
     def set_identities(self, identities: Iterable[tuple[str, Identity]]) -> int:
         """Store how tracks are catalogued (address, identity); their folders are done then."""
-        from syncd.library.snapshot import pack_identity
-
-        done: set[bytes] = set()
-        count = 0
         with self._change() as database:
-            ids = dict(database.execute("SELECT path, id FROM folders").fetchall())
-            for path, identity in identities:
-                whole, part = span_in(path)
-                folder, name = os.path.split(os.fsencode(whole))
-                packed, number, title = pack_identity(identity)
-                if part is None:
-                    database.execute(
-                        "UPDATE files SET identity = ?, movement_number = ?, movement_title = ? "
-                        "WHERE folder = ? AND name = ?",
-                        (packed, number, title, ids.get(folder), name),
-                    )
-                else:
-                    database.execute(
-                        "UPDATE spans SET identity = ?, movement_number = ?, movement_title = ? "
-                        "WHERE number = ? AND file = "
-                        "(SELECT id FROM files WHERE folder = ? AND name = ?)",
-                        (packed, number, title, part, ids.get(folder), name),
-                    )
-                done.add(folder)
-                count += 1
-            database.executemany(
-                "UPDATE folders SET stale = 0 WHERE path = ?", [(path,) for path in done]
-            )
-        return count
+            return save_identities(database, identities)
 
     def settle(self) -> None:
         """Take all folders as identified, and drop those in which nothing is left."""
