@@ -248,7 +248,8 @@ def _without_effect(paths: list[str]) -> str:
         )
     return (
         f"Nothing would change: {count(len(paths), 'track is', 'tracks are')} filed so already, "
-        "so nothing was written. To write it all the same, add --anyway."
+        "or it has no place there (popular music has no works and movements). So nothing was "
+        "written. To write it all the same, add --anyway."
     )
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 from typing import Protocol
 
 from syncd.model import CataloguedTrack
+from syncd.planner.amounts import amount
 from syncd.planner.programme import Limit, Programme
 from syncd.planner.selecting import Selection
 
@@ -101,10 +102,12 @@ class Telling:
     def limit(self, clause: int) -> str:
         """The reason of what the clause's limit keeps out."""
         limit = self._programme.clause[clause].limit or Limit.model_construct()
+        number = limit.recordings
+        what = "1 recording or album" if number == 1 else f"{number} recordings and albums"
         said = [
-            f"{limit.size} bytes" if limit.size is not None else "",
+            amount(limit.size) if limit.size is not None else "",
             f"{limit.hours:g} hours" if limit.hours is not None else "",
-            f"{limit.recordings} in number" if limit.recordings is not None else "",
+            what if number is not None else "",
         ]
         return f"Its clause is limited to {', '.join(filter(None, said))}."
 

@@ -172,6 +172,7 @@ def test_a_selector_given_twice_means_one_or_the_other(known: Program) -> None:
         (["--album", "Low Tide", "--work", "⟨title⟩"], ["work", "filled in"]),
         (["--album", "No Such", "--kind", "popular"], ["No track", "--anyway"]),
         (["--album", "Low Tide", "--kind", "popular"], ["1 track is filed so already", "--anyway"]),
+        (["--album", "Low Tide", "--movement-title", "Ebb"], ["popular music has no works"]),
         (["--settle", "01234567"], ["01234567", "syncd review"]),
     ],
     ids=lambda value: " ".join(value),

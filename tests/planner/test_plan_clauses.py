@@ -56,7 +56,7 @@ def test_each_clause_tells_what_it_took_and_what_its_limit_kept_out() -> None:
     assert works.bytes == sum(p.size for p in plan.end if p.track in SONATA)
     (beyond,) = works.beyond_limit
     assert beyond.title.startswith("Viremsk, Aldona: Trio")
-    assert beyond.reason == "Its clause is limited to 1 in number."
+    assert beyond.reason == "Its clause is limited to 1 recording or album."
     assert wrong.taken == wrong.fitting == 0
     assert len(wrong.notes) == 1
     assert (again.fitting, again.earlier, again.taken) == (2, 2, 0)
@@ -65,6 +65,16 @@ def test_each_clause_tells_what_it_took_and_what_its_limit_kept_out() -> None:
     assert {p.track.identity.work.title for p in plan.end if p.track and p.track.identity.work} == {
         "Sonata"
     }, "what a limit keeps out no later clause takes"
+
+
+def test_a_limit_in_bytes_is_told_in_units_that_people_read() -> None:
+    programme = Programme(
+        clause=(Clause(kind="popular", limit=Limit(size=200_000)), Clause(kind="work"))
+    )
+    told = planned(programme).programme
+    assert told is not None
+    (beyond,) = told.clauses[0].beyond_limit
+    assert beyond.reason == "Its clause is limited to 200.0 kB."
 
 
 def test_what_has_no_room_is_told_under_its_clause_with_the_figures() -> None:
