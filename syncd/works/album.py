@@ -196,8 +196,9 @@ def _read(original: str, text: str) -> AlbumReading:
             people.append(segment)
         else:
             kept.append(segment)
-    if prefix is None and len(split_title(text)) > 1:
-        first = split_title(text)[0][0].strip()
+    pieces = split_title(text) if prefix is None else []
+    if len(pieces) > 1:
+        first = pieces[0][0].strip()
         several = _composers_only(first)
         if several:
             composers.extend(several)

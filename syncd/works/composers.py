@@ -60,6 +60,11 @@ class Match:
 _NO_NAME = re.compile("[:;/|]")
 
 
+def _initials(words: Sequence[str]) -> str:
+    """The first letters of *words* in the order of the alphabet."""
+    return "".join(sorted(word[0] for word in words))
+
+
 class Table:
     """All composers, indexed by every form of their names."""
 
@@ -99,7 +104,12 @@ class Table:
             and key not in self._names
             and len(key) > 3
         }
+        self._fuzzy_by_initials: dict[str, list[str]] = {}
+        for key in self._fuzzy_keys:
+            self._fuzzy_by_initials.setdefault(_initials(key.split()), []).append(key)
         parts = [key.split() for key in self._families]
+        self._family_heads = PARTICLES | {words[0] for words in parts if words}
+        self._family_ends = PARTICLES | {words[-1] for words in parts if words}
         self._family_words = {
             word
             for key in parts
@@ -256,6 +266,8 @@ class Table:
     def _fitting(self, words: list[str]) -> list[Entry]:
         if len(words) > 7 or self._family_words.isdisjoint(words):
             return []
+        if words[0] not in self._family_heads and words[-1] not in self._family_ends:
+            return []
         options: list[tuple[list[str], list[str]]] = []
         for cut in range(1, len(words)):
             options.append((words[cut:], words[:cut]))
@@ -296,7 +308,9 @@ class Table:
     def family(self, text: str) -> tuple[Entry, ...]:
         """All composers whose family name is *text*, for a name that does not decide by itself."""
         key = name_key(strip_dates(text))
-        rows = self._families.get(key, [])
+        rows = self._families.get(key)
+        if rows is None:
+            return ()
         seen: dict[str, Entry] = {}
         for entry, _ in rows:
             seen.setdefault(entry.sort, entry)
@@ -327,6 +341,10 @@ class Table:
         words = key.split()
         if len(words) < 2 or len(key) < 9 or any(len(w) > 40 for w in words):
             return None
+        # The one meant has the same initials, as is asked below: mostly nobody with them is near.
+        alike = self._fuzzy_by_initials.get(_initials(words), [])
+        if process.extractOne(key, alike, scorer=fuzz.ratio, score_cutoff=88) is None:
+            return None
         best = process.extract(key, self._fuzzy_keys, scorer=fuzz.ratio, score_cutoff=88, limit=4)
         if not best:
             return None
@@ -343,7 +361,7 @@ class Table:
         for word in theirs:
             if len(word) > 2 and max(fuzz.ratio(word, t) for t in mine) < 75:
                 return None
-        if sorted(w[0] for w in mine) != sorted(w[0] for w in theirs):
+        if _initials(mine) != _initials(theirs):
             return None
         return Match(entry, 0.78, "a name spelled nearly so")
 

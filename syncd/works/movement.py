@@ -140,16 +140,22 @@ def is_tempo(text: str) -> bool:
     return False
 
 
-def _may_be_numbered(text: str) -> bool:
-    """Whether *text* begins like "2nd movement", "Act 1" or "No. 3"; most titles do not."""
-    start = text[:2].lower()
+_AROUND = " \t-–—:;,"
+
+
+def may_be_numbered(text: str) -> bool:
+    """Whether *text* begins like "2nd movement", "Act 1" or "No. 3"; most titles do not.
+
+    Where it does not, its reading has neither number nor heading.
+    """
+    start = text.lstrip(_AROUND)[:2].lower()
     return start in _HEAD_STARTS or start[:1] in _NUMERAL_STARTS or not start.isascii()
 
 
 @lru_cache(maxsize=32768)
 def read_movement(text: str) -> MovementReading:
     """Read *text* as the heading of a movement."""
-    text = text.strip(" \t-–—:;,")
+    text = text.strip(_AROUND)
     number: int | None = None
     firm = False
     heading: str | None = None
@@ -157,7 +163,7 @@ def read_movement(text: str) -> MovementReading:
     rest = text
     inner: int | None = None
     marked_digit = False
-    for expression, name in _HEADS if _may_be_numbered(rest) else ():
+    for expression, name in _HEADS if may_be_numbered(rest) else ():
         match = expression.match(rest)
         if match is None:
             continue

@@ -11,7 +11,7 @@ from functools import lru_cache
 
 from syncd.works.composer_pair import is_theme_of, read_pair
 from syncd.works.composers import Match, table
-from syncd.works.movement import MovementReading, is_tempo, read_movement
+from syncd.works.movement import MovementReading, is_tempo, may_be_numbered, read_movement
 from syncd.works.separators import split_title
 from syncd.works.text import fold
 from syncd.works.title_marks import prepared
@@ -65,6 +65,12 @@ _REMARKS = frozenset(
 )
 
 
+def _from_inline(text: str) -> re.Match[str] | None:
+    if "from" in text or "aus" in text or "extrait" in text:
+        return _FROM_INLINE.match(text)
+    return None
+
+
 @plain_value
 class TitleReading:
     """A title taken apart. ``firm`` says that the cut between work and movement is certain."""
@@ -108,6 +114,8 @@ def _looks_like_people(text: str) -> bool:
 @lru_cache(maxsize=4096)
 def _is_heading(text: str) -> bool:
     """Whether *text* is a heading above movements (act, scene, part), not a work."""
+    if not may_be_numbered(text):
+        return False
     reading = read_movement(text)
     return reading.heading is not None and (
         reading.title is None or reading.title == reading.heading
@@ -344,6 +352,8 @@ class _Cut:
 
     def _by_leading_numeral(self) -> TitleReading | None:
         """A numeral or a heading at the beginning: all is a movement, the work stands elsewhere."""
+        if not may_be_numbered(self.segments[0]):
+            return None
         head = read_movement(self.segments[0])
         if head.number is None and head.heading is None:
             return None
@@ -380,6 +390,8 @@ class _Cut:
     def _by_movement_number(self) -> TitleReading | None:
         """The first piece that begins with a movement's number or a heading."""
         for index in range(1, len(self.segments)):
+            if not may_be_numbered(self.segments[index]):
+                continue
             movement = read_movement(self.segments[index])
             if movement.number is not None and (movement.firm or movement.tempo):
                 strong = any(read_work(piece).strength for piece in self.segments[:index])
@@ -449,7 +461,7 @@ class _Cut:
         """ "Méditation from Thaïs"."""
         if len(self.segments) != 1 or self.source is not None:
             return None
-        inline = _FROM_INLINE.match(self.segments[0])
+        inline = _from_inline(self.segments[0])
         if inline is None or _ON_THEMES.search(inline.group("piece")) is not None:
             return None
         self.source = read_work(_without_composer(inline.group("work")))
@@ -457,7 +469,7 @@ class _Cut:
 
     def _by_section_of_work(self) -> TitleReading | None:
         """ "Adagietto from Symphony No. 5": a tempo or a dance, and a work beyond doubt."""
-        inline = _FROM_INLINE.match(self.segments[0]) if len(self.segments) == 1 else None
+        inline = _from_inline(self.segments[0]) if len(self.segments) == 1 else None
         if inline is None or self.source is not None:
             return None
         if _ON_THEMES.search(inline.group("piece")) is not None:
