@@ -31,10 +31,7 @@ def is_german(words: Sequence[str]) -> bool:
         return False
     if not _GERMAN_SIGNS.isdisjoint(words):
         return True
-    for word in words:
-        if len(word) >= 7 and compound(word) is not None:
-            return True
-    return False
+    return any(len(word) >= 7 and compound(word) is not None for word in words)
 
 
 @lru_cache(maxsize=4096)
