@@ -26,7 +26,7 @@ from syncd.transcoder.inspect import damage_in, damage_reported, time_limit_s, w
 from syncd.transcoder.spans import NotThisKind, flac_span
 
 if TYPE_CHECKING:
-    from syncd.transcoder.loudness import Level
+    from syncd.transcoder.meters import Level
 
 _NO_MD5 = bytes(16)
 _MD5_WORDS = {8: "pcm_s8", 16: "pcm_s16le", 24: "pcm_s24le", 32: "pcm_s32le"}

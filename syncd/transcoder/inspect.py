@@ -17,7 +17,7 @@ from syncd.transcoder.ffmpeg_port import Ffmpeg, Run, source
 from syncd.transcoder.measuring import level_of
 
 if TYPE_CHECKING:
-    from syncd.transcoder.loudness import Level
+    from syncd.transcoder.meters import Level
 
 LEVEL_TOLERANCE_DB = 0.5
 SILENT_DBFS = -75.0

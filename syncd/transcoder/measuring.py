@@ -16,7 +16,8 @@ from syncd.settings import calculate_in_one_thread
 from syncd.transcoder.ffmpeg_port import Feed, Ffmpeg, Run
 
 if TYPE_CHECKING:
-    from syncd.transcoder.loudness import Level, Measurement
+    from syncd.transcoder.loudness import Measurement
+    from syncd.transcoder.meters import Level
 
 _FLOATS = "f32le" if sys.byteorder == "little" else "f32be"
 _WORDS = "s16le"  # in either byte order of the machine: MD5 sums are taken over these
@@ -104,6 +105,6 @@ def level_of(
 def _meters() -> Any:
     """The meters, with numpy's own threads off."""
     calculate_in_one_thread()
-    from syncd.transcoder import loudness
+    from syncd.transcoder import meters
 
-    return loudness
+    return meters

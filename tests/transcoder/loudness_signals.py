@@ -5,7 +5,8 @@ from typing import Any
 
 import numpy as np
 
-from syncd.transcoder.loudness import Measurement, Meter
+from syncd.transcoder.loudness import Measurement
+from syncd.transcoder.meters import Meter
 
 Samples = np.ndarray[Any, np.dtype[np.float64]]
 

@@ -171,7 +171,7 @@ def test_a_pressing_that_is_not_its_source_fails_inspection(
     tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
     from syncd.transcoder.inspect import check_level, inspect
-    from syncd.transcoder.loudness import Level
+    from syncd.transcoder.meters import Level
 
     source_file = master(tmp_path / "m.flac", music(60_000))
     recipe = recipe_for(source_file.track.audio, codec="mp3", quality=2)
@@ -190,7 +190,7 @@ def test_a_flac_pressing_with_a_changed_sample_fails_inspection(
     tmp_path: Path, store: Store, tool: Ffmpeg
 ) -> None:
     from syncd.transcoder.inspect import inspect
-    from syncd.transcoder.loudness import Level
+    from syncd.transcoder.meters import Level
 
     source_file = master(tmp_path / "m.wav", music(60_000))
     recipe = recipe_for(source_file.track.audio, codec="flac")

@@ -12,18 +12,9 @@ import soundfile
 from loudness_signals import RATES, Samples, coloured_noise, measured, sine
 
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
-from syncd.transcoder.loudness import (
-    HIGHPASS_48K,
-    SHELF_48K,
-    Level,
-    LevelMeter,
-    Measurement,
-    Meter,
-    joined,
-    k_weighting,
-    momentary,
-    short_term,
-)
+from syncd.transcoder.loudness import Measurement, joined, momentary, short_term
+from syncd.transcoder.meters import Level, LevelMeter, Meter
+from syncd.transcoder.weighting import HIGHPASS_48K, SHELF_48K, k_weighting
 
 rates = pytest.mark.parametrize("rate", RATES)
 
@@ -52,7 +43,7 @@ def test_the_weighting_at_48_khz_is_that_of_the_tables() -> None:
 
 
 def test_moving_the_weighting_to_its_own_rate_gives_it_back() -> None:
-    from syncd.transcoder.loudness import _moved
+    from syncd.transcoder.weighting import _moved
 
     for section in (SHELF_48K, HIGHPASS_48K):
         assert np.allclose(_moved(section, 48000), section, atol=1e-12)
