@@ -52,8 +52,9 @@ _AROUND = re.compile(
     r"contemporaries|zeitgenossen|contemporains|company|sons|sohne|fils|family|familie|pupils|schuler)\b"
     r"|recomposed|reimagined|re-imagined|reworked|reloaded|remixed|revisited|metamorphos\w+|inspirations?|"
     r"inspired|reflections?|unbound|circle|umkreis|zeit|era|epoch|epoque|world of|welt|tribute|"
-    r"hommages?|homages?|omagg[io]|homenajes?|tombeaux?|influences?|legacy|heritage|from .{3,30} to|"
-    r"von .{3,30} bis|de .{3,30} a|da .{3,30} a|before|after|vor|nach|avant|apres)\b"
+    r"hommages?|homages?|omagg[io]|homenajes?|tombeaux?|influences?|legacy|heritage|"
+    r"from .{3,30} to|von .{3,30} bis|de .{3,30} a|da .{3,30} a|"
+    r"before|after|vor|nach|avant|apres)\b"
 )
 _MARK = re.compile(
     r"\s*[;|·•+]\s*|\s*/\s*|\s+[-–—]\s+|\s+[&]\s+|,\s+|\s+(?:and|und|et|e|y|en|och|og|i|with|mit|avec)\s+"

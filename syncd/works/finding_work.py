@@ -10,6 +10,7 @@ from dataclasses import replace
 
 from syncd.works.album_part import part_of_album
 from syncd.works.composer_tag import NAMELESS
+from syncd.works.composers import Entry
 from syncd.works.known_works import by_number, by_title, the_one
 from syncd.works.movement import MovementReading, is_tempo, trailing_number
 from syncd.works.numbers.meaning import resolve
@@ -18,7 +19,7 @@ from syncd.works.tagged_movement import movement_beside_tag
 from syncd.works.text import fold, word_set
 from syncd.works.title import TitleReading
 from syncd.works.track import Track
-from syncd.works.words.forms import SECTION_FORMS
+from syncd.works.words.forms import SECTION_FORMS, SET_FORMS
 from syncd.works.worktitle.reader import read_work
 from syncd.works.worktitle.reading import WorkReading
 
@@ -182,13 +183,23 @@ def _is_number_in_opus(piece: Piece, own: WorkReading, movement: MovementReading
     if not own.raws or own.raws[-1].sub is not None or own.raws[-1].prefix not in _OPUS:
         return False
     numbered = replace(own.raws[-1], sub=str(movement.number))
-    if by_number(entry.sort, resolve((numbered,), entry.systems, entry.sort).numbers) is None:
+    known = by_number(entry.sort, resolve((numbered,), entry.systems, entry.sort).numbers)
+    if known is None and not _is_single_of_set(own, movement, entry):
         return False
     piece.reading = replace(own, raws=(*own.raws[:-1], numbered))
-    piece.movement = replace(movement, number=None, firm=False, kind="")
+    below = replace(movement, number=None, firm=False, kind="")
+    piece.movement = below if movement.title and (known is None or movement.tempo) else None
     piece.confidence = 0.85
     piece.track.reasons.append("work: the number behind the opus is that of a known set")
     return True
+
+
+def _is_single_of_set(own: WorkReading, movement: MovementReading, entry: Entry) -> bool:
+    """Whether "Nocturne, Op. 9 2" is a piece of an opus, by its form, and no movement follows."""
+    if own.form not in SET_FORMS or own.plural or own.number is not None or movement.tempo:
+        return False
+    whole = by_number(entry.sort, resolve(own.raws, entry.systems, entry.sort).numbers)
+    return whole is None or read_work(whole.title).plural
 
 
 _OPUS = ("op", "opus")

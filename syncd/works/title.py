@@ -307,7 +307,7 @@ class _Cut:
         stem = self.text.rstrip()
         if len(self.pieces) > 1 and stem[:-1].endswith(name) and stem[-len(name) - 2] in "([":
             self.text = stem[: -len(name) - 2].rstrip()
-            last, at = self.pieces[-1]
+            at = self.pieces[-1][1]
             if len(self.text) > at:
                 self.pieces[-1] = (self.text[at:], at)
                 self.segments = (*self.segments[:-1], self.text[at:].strip())

@@ -63,7 +63,7 @@ def _dotted_letters(tokens: Sequence[Token], index: int) -> RawNumber | None:
         end += 2
     letters = "".join(token.text for token in tokens[index:end:2])
     whole = letters.upper()
-    if len(letters) < 2 or letters not in (whole, letters.lower()) or whole == "KV":
+    if len(letters) < 2 or letters not in (whole, letters.lower()):
         return None
     prefix = tokens[index]._replace(text=whole, folded=whole.lower())
     if end >= len(tokens) or not is_numeric(tokens[end]) or not is_prefix(prefix):

@@ -25,7 +25,8 @@ sinfonieorchester sinfonietta sinfoniker singers solisten solistenensemble solis
 staatskapelle staatsorchester streicher streichorchester streichquartett streichsextett
 streichtrio strings symfonicky symfonieorkest symfonikerna symfonikerne symfoniorkester symphonic
 symphonieorchester symphoniker symphony trio violons virtuosen virtuosi voices vonosnegyes winds
-yhtye egyuttes soubor zespol slagwerkgroep slagwerkensemble slagverksensemble percussiegroep
+symfoni kapel kapell yhtye egyuttes soubor zespol slagwerkgroep slagwerkensemble
+slagverksensemble percussiegroep
 blazersensemble strijkersensemble strijkkwartet blaaskwintet капелла камерата квинтет трио
 коллегиум солисты виртуозы filharmonii filharmonia filharmonicy kameralisci
 zenekar ансамбль квартет оркестр филармония хор

@@ -65,8 +65,11 @@ def _is_numeral(draft: Draft, start: int) -> bool:
                 or follow.folded in TEMPO_WORDS
             )
         )
-    if token.sort is not Sort.NUMBER or len(token.text) > 2 or follow is None:
+    if token.sort is not Sort.NUMBER or len(token.text) > 2:
         return False
+    if follow is None:  # "Op. 9 2"
+        last = draft.raws[-1] if draft.raws else None
+        return last is not None and last.end == start and last.sub is None and last.prefix == "op"
     return follow.text in (".", ")", ":") or _counts_movement(draft, start)
 
 
