@@ -100,6 +100,6 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
         )
     if found.failing:
         notice(
-            f"Unless something else wrote to these files, the card {hand.record.name} does not keep "
-            "what is written to it: replace it."
+            f"Unless something else wrote to these files, the card {hand.record.name} does not "
+            "keep what is written to it: replace it."
         )
