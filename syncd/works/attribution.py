@@ -302,7 +302,7 @@ def _by_names_around(track: Track) -> None:
         heard = may_be_heard(artist.entry) and (artist.entry.died or 9999) > _BEFORE_RECORDS
         known = alone_wrote(artist.entry, track) if heard else wrote(artist.entry, track)
         heard = heard and not known
-        other = (firm_owner(artist.entry, track) or only_author(track)) if not known else None
+        other = None if known else _other_author(artist.entry, track)
         if other is None or other is artist.entry:
             _attribute_name(track, artist, _UNSURE if heard else confidence, "in the artist fields")
             return
@@ -341,6 +341,15 @@ def _by_names_around(track: Track) -> None:
     owned = owner_by_work(track)
     if owned is not None:
         _attribute(track, *owned)
+
+
+def _other_author(entry: Entry, track: Track) -> Entry | None:
+    """Who is known for the work that *entry* is not known for, by its number or its name."""
+    owner = firm_owner(entry, track) or only_author(track)
+    if owner is None and track.raws and track.title.work is not None and track.title.work.key:
+        owned = owner_by_work(track)
+        owner = owned[0] if owned is not None else None
+    return owner
 
 
 def _by_family_around(track: Track) -> bool:

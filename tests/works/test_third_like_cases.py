@@ -297,3 +297,9 @@ def test_a_composer_in_brackets_behind_the_movement_is_no_part_of_it() -> None:
     found = filed(["Serenade for Strings in E minor, Op. 20 - II. Larghetto (Elgar)"])[0]
     assert work_of(found)[0] == "Elgar, Edward"
     assert heading(found) == (2, "Larghetto")
+
+
+@pytest.mark.parametrize("artist", ["Mahler", "Joseph Joachim"])
+def test_a_composer_among_the_artists_does_not_take_anothers_opus(artist: str) -> None:
+    for title in ("Symphony No. 5 in C minor, Op. 67", "Violin Concerto in D, Op. 61: I. Allegro"):
+        assert work_of(filed([title], ARTIST=artist)[0])[0] == "Beethoven, Ludwig van"
