@@ -155,7 +155,9 @@ def encode(
     if channels != audio.channels:
         reasons.append(f"mixed down from {audio.channels} channels to {channels}")
     if bits is not None and audio.lossless and bits < (audio.bits_per_sample or 0):
-        reasons.append(f"word length {audio.bits_per_sample} to {bits} bit, with dither")
+        floats = audio.profile == "float"
+        before = "floating point" if floats else f"word length {audio.bits_per_sample}"
+        reasons.append(f"{before} to {bits} bit, with dither")
     return Recipe(
         action="encode",
         codec=codec,

@@ -8,6 +8,7 @@ What follows the track hides how long the track itself is. So the samples that c
 are counted: a damaged master is found as surely as one that is decoded alone.
 """
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -15,12 +16,14 @@ from typing import Any
 import ffmpeg
 
 from syncd.errors import ItemProblem
-from syncd.model import Span, Track
+from syncd.model import AudioFacts, Span, Track
 from syncd.planner.join import CONTEXT_S, Join, Piece, frames_out
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Feed
 from syncd.transcoder.graph import deemphasised, evened, opened, processed
 from syncd.transcoder.measuring import Tap
+
+Process = Callable[[Any, AudioFacts, Recipe], Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,8 +96,11 @@ def check_others(item: str, track: Track, join: Join) -> None:
             )
 
 
-def around(track: Track, recipe: Recipe, *, alone: bool = False) -> Around:
-    """*track* by *recipe*, whose join must be set; *alone* with silence in place of other files."""
+def around(track: Track, recipe: Recipe, *, alone: bool = False, to: Process = processed) -> Around:
+    """*track* by *recipe*, whose join must be set; *alone* with silence in place of other files.
+
+    *to* is how far it is processed.
+    """
     join = recipe.join
     assert join is not None
     assert track.audio.samples is not None
@@ -119,7 +125,7 @@ def around(track: Track, recipe: Recipe, *, alone: bool = False) -> Around:
     stream = stream.filter("apad", pad_len=pad).filter("asettb", "1/sr").filter("asetpts", "N")
     if recipe.deemphasis:
         stream = deemphasised(stream, rate)
-    stream = processed(stream, track.audio, recipe)
+    stream = to(stream, track.audio, recipe)
     first = frames_out(join.lead, rate, new)
     if first:
         stream = stream.filter("atrim", start_sample=first)

@@ -170,8 +170,23 @@ def is_the_masters_16_bit(audio: AudioFacts, recipe: Recipe) -> bool:
     return untouched and audio.lossless and audio.bits_per_sample == 16 and not audio.profile
 
 
+def may_exceed(audio: AudioFacts, recipe: Recipe) -> bool:
+    """Whether samples beyond full scale may reach the word length, which would clip them.
+
+    Floating point and lossy decoders hold them; filters make them of what lay within.
+    """
+    filtered = recipe.resample or recipe.downmix or recipe.deemphasis or recipe.gain_db is not None
+    floats = not audio.lossless or audio.profile == "float" or audio.codec is Codec.DSD
+    return bool(filtered or floats)
+
+
 def processed(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
     """*master* after what the recipe asks for, in the sample format that its encoder gets."""
+    return worded(unworded(master, audio, recipe), audio, recipe)
+
+
+def unworded(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
+    """*master* after what the recipe asks for but its word length: nothing is clipped yet."""
     stream = master
     working = "dblp" if recipe.lossless else "fltp"
     if recipe.downmix:
@@ -189,6 +204,14 @@ def processed(master: Any, audio: AudioFacts, recipe: Recipe) -> Any:
         stream = stream.filter("aformat", sample_fmts=working)
         factor = f"{10 ** (recipe.gain_db / 20):.9f}"
         stream = stream.filter("volume", volume=factor, precision="double")
+    return stream
+
+
+def worded(stream: Any, audio: AudioFacts, recipe: Recipe) -> Any:
+    """What :func:`unworded` gave, in the sample format that the encoder gets, dithered if asked.
+
+    Integers clip what exceeds full scale.
+    """
     if not recipe.lossless:
         if is_16_bit(audio, recipe):
             return stream

@@ -13,7 +13,7 @@ from syncd.model import Track
 from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect
 from syncd.transcoder.ffmpeg_port import Ffmpeg
-from syncd.transcoder.graph import opened, processed
+from syncd.transcoder.graph import opened, unworded
 from syncd.transcoder.measuring import Tap
 
 if TYPE_CHECKING:
@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 
 def listen(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
-    """Measure *track* as *recipe* will have it sound, before any gain.
+    """Measure *track* as *recipe* will have it sound, before any gain and any clipping.
 
     What can be decoded counts; whether a damaged master is used is decided elsewhere. Raises
     ItemProblem when it is gone or cannot be decoded at all.
@@ -31,7 +31,7 @@ def listen(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
         raise ItemProblem(track.path, f"{item} is no longer there. Scan the library again.")
     stream = opened(track, recipe)
     if recipe.action == "encode":
-        stream = processed(stream, track.audio, replace(recipe, gain_db=None))
+        stream = unworded(stream, track.audio, replace(recipe, gain_db=None))
     tap = Tap(recipe.sample_rate_hz, recipe.channels, loudness=True)
     start = 0 if track.span is None else track.span.start
     decoded_s = start / track.audio.sample_rate_hz + track.audio.duration_s

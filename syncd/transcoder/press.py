@@ -22,13 +22,21 @@ from syncd.planner.recipe import Recipe
 from syncd.transcoder import inspect
 from syncd.transcoder.around import Counted, around, check_others, others
 from syncd.transcoder.checking import DamagedSource, Witness, checked, checksum_file
-from syncd.transcoder.checks import Checks
 from syncd.transcoder.copying import remux
 from syncd.transcoder.edges import mend, mirrors, with_mirrors
 from syncd.transcoder.encoders import encoding
 from syncd.transcoder.ffmpeg_port import Ffmpeg, file_address, source
-from syncd.transcoder.graph import is_16_bit, is_the_masters_16_bit, opened, processed
+from syncd.transcoder.graph import (
+    is_16_bit,
+    is_the_masters_16_bit,
+    may_exceed,
+    opened,
+    processed,
+    unworded,
+    worded,
+)
 from syncd.transcoder.measuring import Sink, Tap, level_of
+from syncd.transcoder.overs import UnclippedTap
 from syncd.transcoder.store import Pressing, Store
 
 
@@ -99,16 +107,15 @@ def _make(
     item = _shown(track.address)
     if recipe.join is not None:
         check_others(item, track, recipe.join)
-    checks = store.checks()
     try:
-        _encode(track, recipe, part, tool, sink, checks, forgiven, alone=False)
+        _encode(track, recipe, part, tool, sink, store, forgiven, alone=False)
     except DamagedSource:
         raise
     except ItemProblem:
         if recipe.join is None or not others(track, recipe.join):
             raise
         # It may be a neighbour that is damaged, and will be told of by itself.
-        _encode(track, recipe, part, tool, sink, checks, forgiven, alone=True)
+        _encode(track, recipe, part, tool, sink, store, forgiven, alone=True)
         store.notices.append(
             f"{item} runs on from or into a damaged file. It was pressed with silence in place of "
             "that, and will be pressed again when the other is repaired."
@@ -121,7 +128,7 @@ def _encode(
     part: Path,
     tool: Ffmpeg,
     sink: Sink | None,
-    checks: Checks,
+    store: Store,
     forgiven: bool,
     *,
     alone: bool,
@@ -133,30 +140,34 @@ def _encode(
     # With a gain in the samples it is another loudness than the one that is kept.
     listens = sink is not None and recipe.gain_db is None and not sink.known(key)
     own_words = recipe.join is None and is_the_masters_16_bit(track.audio, recipe)
-    witness = Witness(track, part, checks, sees_words=own_words)
-    tap = Tap(
+    witness = Witness(track, part, store.checks(), sees_words=own_words)
+    # What the word length may clip is measured before it, everything else in the words it gets.
+    clips = recipe.lossless and may_exceed(track.audio, recipe)
+    tap = (UnclippedTap if clips else Tap)(
         recipe.sample_rate_hz,
         recipe.channels,
         loudness=listens,
-        words=is_16_bit(track.audio, recipe),
+        words=not clips and is_16_bit(track.audio, recipe),
         digest=witness.wants_digest,
     )
+    process = unworded if clips else processed
+    finish = partial(worded, audio=track.audio, recipe=recipe) if clips else None
     missing = 0
     if recipe.join is None:
-        stream = processed(opened(track, recipe), track.audio, recipe)
+        stream = process(opened(track, recipe), track.audio, recipe)
         made = mirrors(track, recipe, None)
         mirrored = partial(with_mirrors, samples=track.audio.samples or 0, made=made)
-        graph = witness.joined(_graph(stream, recipe, part, tap, mirrored))
+        graph = witness.joined(_graph(stream, recipe, part, tap, mirrored, finish))
         run = tool.run(graph, item=item, limit_s=limit_s, into=tap.feed)
     else:
-        placed = around(track, recipe, alone=alone)
+        placed = around(track, recipe, alone=alone, to=process)
         counted = Counted(tap, placed.own)
         made = mirrors(track, recipe, placed.own)
 
         def own(branch: Any) -> Any:
             return with_mirrors(placed.cut(branch), placed.own, made)
 
-        graph = witness.joined(_graph(placed.stream, recipe, part, tap, own))
+        graph = witness.joined(_graph(placed.stream, recipe, part, tap, own, finish))
         run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
         missing = placed.missing(counted.frames)
     seen = tap.seen()
@@ -171,6 +182,8 @@ def _encode(
     after = inspect.inspect(item, part, recipe, before, tool)
     if sink is not None and seen.loudness is not None:
         sink.keep(key, seen.loudness)
+    peak = tap.peak if isinstance(tap, UnclippedTap) else before.sample_peak
+    store.overs.see(item, recipe, peak)
     if inspect.level_agrees(before.mean_dbfs, after.mean_dbfs):
         return
     # A codec that leaves the highest band out is quieter by it: compare what both have.
@@ -190,15 +203,28 @@ def _encode(
     inspect.check_level(item, before, after, low_before, low_after)
 
 
-def _graph(stream: Any, recipe: Recipe, part: Path, tap: Tap, ends: Callable[[Any], Any]) -> Any:
+def _graph(
+    stream: Any,
+    recipe: Recipe,
+    part: Path,
+    tap: Tap,
+    ends: Callable[[Any], Any],
+    finish: Callable[[Any], Any] | None,
+) -> Any:
     """Outputs of the run: the pressing, and the very samples that its encoder gets, to *tap*.
 
-    *ends* cuts or extends what the encoder gets; the tap gets *stream* as it is.
+    *ends* cuts or extends what the encoder gets; the tap gets *stream* as it is. With *finish*
+    what the tap gets is still in floating point, and the encoder gets what *finish* makes of it.
     """
     branches = stream.filter_multi_output("asplit")
+    pressed, measured = branches.stream(0), branches.stream(1)
+    if finish is not None:
+        # On both branches, else ffmpeg may make 32-bit floats for the tap before they part.
+        pressed = finish(pressed.filter("aformat", sample_fmts="dblp"))
+        measured = measured.filter("aformat", sample_fmts="dblp")
     return ffmpeg.merge_outputs(
-        ends(branches.stream(0)).output(file_address(part), **encoding(recipe)),
-        tap.output(branches.stream(1)),
+        ends(pressed).output(file_address(part), **encoding(recipe)),
+        tap.output(measured),
     )
 
 

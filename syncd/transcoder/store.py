@@ -22,6 +22,7 @@ from syncd.errors import SetupProblem
 from syncd.model import AudioHash, ContentHash
 from syncd.transcoder.checks import Checks
 from syncd.transcoder.measurements import Measurements
+from syncd.transcoder.overs import Overs
 from syncd.transcoder.store_files import (
     FOLDERS,
     Named,
@@ -93,13 +94,15 @@ class Trimmed:
 class Store:
     """The pressings under *folder*. A context manager; may be used from several threads.
 
-    ``notices`` tells, in sentences, what was found damaged and set aside. Raises SetupProblem
+    ``notices`` tells, in sentences, what was found damaged and set aside; ``overs`` which pressings
+    exceeded full scale when they were made. Raises SetupProblem
     when the folder cannot be used.
     """
 
     def __init__(self, folder: Path, clock: Callable[[], float] = time.time) -> None:
         self.folder = folder
         self.notices: list[str] = []
+        self.overs = Overs()
         self._clock = clock
         self._lock = threading.RLock()
         self._used: dict[PressingKey, float] = {}

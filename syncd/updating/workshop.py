@@ -112,7 +112,8 @@ class Workshop:
 
     def all_notices(self) -> tuple[str, ...]:
         """What there is to tell, the store's own notices included, each once."""
-        return tuple(dict.fromkeys([*self.notices, *self.store.notices]))
+        of_store = [*self.store.notices, *self.store.overs.sentences()]
+        return tuple(dict.fromkeys([*self.notices, *of_store]))
 
 
 def printable(path: str) -> str:
