@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 
 from syncd.model import TaggedFile, span_in
-from syncd.works.text import LONGEST_VALUE, clean, fold, repair
+from syncd.works.text import LONGEST_VALUE, clean, fold, repair, slashed
 from syncd.works.value import plain_value
 from syncd.works.words.numerals import roman
 
@@ -198,7 +198,7 @@ def read_fields(file: TaggedFile) -> Fields:
             values[name] = values[name] + bucket if name in values else bucket
 
     get = values.get
-    above, _, own_name = file.path.replace("\\", "/").rpartition("/")
+    above, _, own_name = slashed(file.path).rpartition("/")
     stem = _value(_extension_cut(own_name))[0]
     folders = _folders(above)
     track = _first_int(get("TRACKNUMBER", ()))
@@ -267,7 +267,7 @@ def unit_of(path: str) -> str:
     The folder, where it is a disc by its name the folder above it ("Album/CD 2"), and for
     neighbours that are discs of one set ("Ring - CD1", "Ring - CD2") their common name.
     """
-    folder = path.replace("\\", "/").rpartition("/")[0]
+    folder = slashed(path).rpartition("/")[0]
     return _unit_of_folder(folder)
 
 

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from syncd.model import span_in
-from syncd.works.text import fold
+from syncd.works.text import fold, slashed
 
 SELECTORS = ("file", "folder", "album", "artist", "composer")
 """Keys that say which tracks an entry is for."""
@@ -98,7 +98,7 @@ def _spaced(text: str) -> str:
 @lru_cache(maxsize=4096)
 def _parts(path: str) -> tuple[tuple[str, str], ...]:
     """The components of *path*, each as it is and folded."""
-    return tuple((part, fold(part)) for part in path.replace("\\", "/").split("/") if part)
+    return tuple((part, fold(part)) for part in slashed(path).split("/") if part)
 
 
 def _is_plain(text: str) -> bool:

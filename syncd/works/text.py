@@ -325,3 +325,11 @@ def unshout(text: str, sentence: bool = False) -> str:
         first = True
         out.append(_WORD.sub(one, part))
     return "".join(out)
+
+
+def slashed(path: str) -> str:
+    """*path* with its components separated by slashes, as they are anywhere but on Windows.
+
+    Where there is a slash, a backslash is part of a name.
+    """
+    return path if "/" in path else path.replace("\\", "/")

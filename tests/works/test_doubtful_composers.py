@@ -248,3 +248,11 @@ def test_poets_in_the_composers_place_are_credited_with_the_words() -> None:
     found = filed(["Erlkönig"], COMPOSER="Goethe, Schubert", ALBUM="Lieder", GENRE="Lied")[0]
     assert asserted(found) == "Schubert, Franz"
     assert [(c.name, c.role) for c in found.credits] == [("Goethe", "lyricist")]
+
+
+def test_a_backslash_in_a_name_parts_no_folders() -> None:
+    """Where a path has slashes, "Back" before a backslash is part of the file's name."""
+    (strange,) = identify([TaggedFile("/music/Takes/back\\slash.ogg", {})])
+    assert asserted(strange) is None
+    (windows,) = identify([TaggedFile("D:\\Satie\\Gnossienne No. 1.ogg", {})])
+    assert asserted(windows) == "Satie, Erik"
