@@ -8,7 +8,7 @@ import math
 import re
 import subprocess
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import mutagen
 import numpy as np
@@ -308,3 +308,28 @@ def test_damaged_measurements_are_set_aside_and_made_again(tmp_path: Path) -> No
     assert (outcome.pressed, outcome.applied.written) == (0, 0)
     assert place.files() == before
     assert (place.store / "loudness.db.damaged-1").exists()
+
+
+@pytest.mark.parametrize("mode", ["off", "tags", "baked"])
+def test_floats_above_full_scale_are_told_as_clipped_or_brought_right(
+    tmp_path: Path, mode: Literal["off", "tags", "baked"]
+) -> None:
+    path = tmp_path / "music" / "loud.wav"
+    path.parent.mkdir()
+    samples = music(1.5, 9.5, 3)
+    soundfile.write(path, samples, RATE, subtype="FLOAT")
+    place = place_for(tmp_path, player("flac", Levelling(mode=mode), max_bits_per_sample=24))
+    outcome = place.update()
+    told = [text for text in outcome.notices if "above full scale" in text]
+    (file,) = place.card.rglob("*.flac")
+    made = decoded(file)
+    if mode == "baked":
+        assert told == []
+        assert lufs(made) == pytest.approx(-18.0, abs=0.05)
+        assert true_peak_db(made) < -1.0
+    else:
+        assert len(told) == 1
+        assert "loud.wav (+9.5 dBFS)" in told[0]
+        assert np.abs(made).max() > 0.9999
+    (one,) = outcome.plan.end
+    assert any("floating point to 24 bit" in text for text in one.recipe.reasons)
