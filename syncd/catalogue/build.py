@@ -3,7 +3,8 @@
 ``schema.sql`` is what a player may rely on. What is inside the file is ``arrange``'s; putting it on
 a card is the applier's, which also syncs it: here nothing is made durable.
 
-The file is written once, in key order, in one transaction, so it has no free pages, and equal
+The file is written once, in key order, in one transaction, so it has no free pages; then the ends
+of some inner pages are moved (``edges``). Equal
 entries give equal bytes with one version of SQLite (the header names the version). Properties that
 a player may rely on, all in the header (SQLite file format): page size 1024; rollback journal, not
 WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
@@ -12,15 +13,22 @@ WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
 import sqlite3
 from collections.abc import Iterable
 from importlib import resources
-from itertools import islice
+from itertools import chain
 from pathlib import Path
 
 from syncd.catalogue.arrange import arrange
 from syncd.catalogue.belonging import CatalogueEntry
-from syncd.catalogue.contract import APPLICATION_ID, FORM, PAGE_BYTES
+from syncd.catalogue.contract import APPLICATION_ID, FORM, PAGE_BYTES, TRACKS
+from syncd.catalogue.edges import settle
 from syncd.catalogue.labels import Charset
 from syncd.catalogue.rows import Rows
 from syncd.errors import SetupProblem
+
+TOGETHER = 16
+"""Rows that one statement inserts, which takes a fifth less time than one by one."""
+
+PARENT = TRACKS.columns.index("parent") - 1
+"""Its place in a row of tracks, where the id is left out."""
 
 __all__ = ["APPLICATION_ID", "FORM", "PAGE_BYTES", "CatalogueEntry", "build"]
 
@@ -37,8 +45,12 @@ def build(entries: Iterable[CatalogueEntry], target: Path, charset: Charset = "u
         connection = sqlite3.connect(target, isolation_level=None)
         try:
             _write(connection, rows)
+            root = connection.execute("SELECT rootpage FROM sqlite_schema WHERE name='tracks'")
+            (page,) = root.fetchone()
         finally:
             connection.close()
+        with target.open("r+b") as file:
+            settle(file, page, [int(row[PARENT] or 0) for row in rows.tracks])
     except (OSError, sqlite3.Error) as error:
         target.unlink(missing_ok=True)
         raise SetupProblem(
@@ -64,11 +76,20 @@ def _write(connection: sqlite3.Connection, rows: Rows) -> None:
         run(statement)
     for table, first, content in rows.runs():
         if content:
-            places = ",".join("?" * len(content[0]))
             insert = f"INSERT INTO {table} VALUES"
+            places = ",".join("?" * len(content[0]))
             run(f"{insert} ({first},{places})", content[0])
             # NULL is the id after the highest: so it must be, since ids have no gaps.
-            connection.executemany(f"{insert} (NULL,{places})", islice(content, 1, None))
+            row = f"(NULL,{places})"
+            rest = len(content) - (len(content) - 1) % TOGETHER
+            connection.executemany(
+                f"{insert} {','.join([row] * TOGETHER)}",
+                (
+                    list(chain.from_iterable(content[at : at + TOGETHER]))
+                    for at in range(1, rest, TOGETHER)
+                ),
+            )
+            connection.executemany(f"{insert} {row}", content[rest:])
     run("COMMIT")
 
 

@@ -98,9 +98,11 @@ class Measured:
         for ident in self.prefixes()[::every]:
             yield contract.SEARCH, lambda i=ident: self.search(i)
         for ident in range(1, self.tracks + 1, every):
-            yield contract.QUEUE, lambda i=ident: c.tracks(i, QUEUE_ROWS)
             yield contract.PLAYING, lambda i=ident: c.playing(i)
             yield contract.RANDOM, lambda i=ident: c.track(i)
+        groups = sorted(group for group in opened if 0 < group[0] <= self.tracks)
+        for ident, left in [(f + p, n - p) for f, n in groups for p in range(n)][::every]:
+            yield contract.QUEUE, lambda i=ident, n=left: c.tracks(i, min(QUEUE_ROWS, n))
         recordings = self.homes["recordings"]
         for ident in range(recordings.first, recordings.first + recordings.count, every):
             yield contract.RANDOM, lambda i=ident: c.entry(i)
