@@ -13,7 +13,17 @@ from syncd.catalogue.belonging import CatalogueEntry, milliseconds, most_common,
 from syncd.catalogue.labels import Charset, Text
 from syncd.catalogue.order import letter
 from syncd.catalogue.performing import Performing
-from syncd.catalogue.rows import HOME, LETTERED, LETTERED_FROM, NOTHING, Item, Rows, Span, runs
+from syncd.catalogue.rows import (
+    HOME,
+    LETTERED,
+    LETTERED_FROM,
+    NOTHING,
+    Item,
+    Row,
+    Rows,
+    Span,
+    runs,
+)
 from syncd.catalogue.shelves import AlbumShelf, ArtistShelf, RecordingShelf, Shelves
 from syncd.collector import collector_resting
 from syncd.model import Credit
@@ -56,6 +66,7 @@ class _Arrangement:
         ):
             after = self._place(name, after, len(items))
         self.items: dict[str, list[Item]] = {}
+        self._credit_rows: dict[Credit, Row] = {}
 
     def _place(self, name: str, start: int, count: int) -> int:
         """Give *count* ids from *start* on to the range *name*; returns the id after them."""
@@ -181,18 +192,22 @@ class _Arrangement:
         if not credits:
             return NOTHING
         if credits not in spans:
-            clean = self.text.clean
             spans[credits] = (len(self.out.credits) + 1, len(credits))
-            self.out.credits += [
-                (
-                    performers.get(same(credit.name), 0),
-                    clean(credit.name),
-                    clean(credit.role),
-                    (clean(credit.instrument) or None) if credit.instrument else None,
-                )
-                for credit in credits
-            ]
+            for credit in credits:
+                row = self._credit_rows.get(credit)
+                if row is None:
+                    row = self._credit_rows[credit] = self._credit(credit, performers)
+                self.out.credits.append(row)
         return spans[credits]
+
+    def _credit(self, credit: Credit, performers: dict[str, int]) -> Row:
+        clean = self.text.clean
+        return (
+            performers.get(same(credit.name), 0),
+            clean(credit.name),
+            clean(credit.role),
+            (clean(credit.instrument) or None) if credit.instrument else None,
+        )
 
     def _add_track(
         self,
@@ -325,4 +340,4 @@ def _seconds(milliseconds: int) -> int:
 
 def _added(entries: Sequence[CatalogueEntry]) -> int | None:
     """The day on which the last of *entries* came to the library, None if that is not known."""
-    return max((e.track.added for e in entries if e.track.added is not None), default=None)
+    return max([e.track.added for e in entries if e.track.added is not None], default=None)

@@ -101,19 +101,26 @@ def _album_place(entry: CatalogueEntry) -> tuple[tuple[int, int, int], DisplayKe
 
 def filed_artist(entry: CatalogueEntry) -> str:
     """Who an album is filed under: the album's artist, so that a compilation stays whole."""
-    names = (entry.track.album_artist, entry.identity.artist, entry.track.artist)
-    return next((name.strip() for name in names if name and name.strip()), NO_ARTIST)
+    track = entry.track
+    for name in (track.album_artist, entry.identity.artist, track.artist):
+        if name and (shown := name.strip()):
+            return shown
+    return NO_ARTIST
 
 
 def filed_album(entry: CatalogueEntry) -> str:
     """The album's title, supplied in brackets where the tags have none."""
-    titles = (entry.identity.album, entry.track.album)
-    return next((title.strip() for title in titles if title and title.strip()), NO_ALBUM)
+    for title in (entry.identity.album, entry.track.album):
+        if title and (shown := title.strip()):
+            return shown
+    return NO_ALBUM
 
 
 def common_year(entries: Sequence[CatalogueEntry]) -> int | None:
     """The commonest year of *entries*, the first four figures of their dates; None if none."""
     years = [e.track.date[:4] for e in entries]
+    if years and years.count(years[0]) == len(years):
+        years = years[:1]  # which is so nearly always
     found = most_common([y for y in years if len(y) == 4 and y.isascii() and y.isdecimal()])
     return int(found) or None if found else None
 
@@ -145,6 +152,6 @@ def most_common(texts: Sequence[str]) -> str:
     if not texts:
         return ""
     first = texts[0]
-    if all(text == first for text in texts):
+    if texts.count(first) == len(texts):
         return first
     return best_spelling(Counter(texts))

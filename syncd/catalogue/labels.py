@@ -28,6 +28,7 @@ class Text:
         self._ascii = charset == "ascii"
         self._ellipsis = "..." if self._ascii else "\u2026"
         self._known: dict[str, str] = {}
+        self._labels: dict[str, tuple[str, str | None]] = {}
 
     def clean(self, text: str) -> str:
         """*text* on one line, in Unicode form NFC (or ASCII), without what cannot be shown.
@@ -41,9 +42,12 @@ class Text:
 
     def label(self, text: str) -> tuple[str, str | None]:
         """The list row's label for *text*, and the whole text where the label had to be cut."""
-        whole = self.clean(text)
-        short = self._shortened(whole, LABEL_BYTES)
-        return short, None if short is whole else whole
+        known = self._labels.get(text)
+        if known is None:
+            whole = self.clean(text)
+            short = self._shortened(whole, LABEL_BYTES)
+            known = self._labels[text] = (short, None if short is whole else whole)
+        return known
 
     def cut(self, text: str) -> str:
         """The list row's label for *text*."""

@@ -49,12 +49,16 @@ class Performing:
         # list -> heading's key -> places of recordings, spellings of the heading
         found: dict[str, dict[str, tuple[list[int], Counter[str]]]]
         found = {name: {} for name in PERFORMER_LISTS}
+        targets: dict[Credit, list[tuple[list[int], Counter[str], str]]] = {}
         for place, credits in enumerate(credits_of):
             for credit in credits:
-                for name, heading, key in _listed(credit):
-                    if key not in found[name]:
-                        found[name][key] = ([], Counter())
-                    places, spelled = found[name][key]
+                target = targets.get(credit)
+                if target is None:
+                    target = targets[credit] = [
+                        (*found[name].setdefault(key, ([], Counter())), heading)
+                        for name, heading, key in _listed(credit)
+                    ]
+                for places, spelled, heading in target:
                     if not places or places[-1] != place:
                         places.append(place)
                     spelled[heading] += 1
@@ -106,9 +110,12 @@ def performs(credit: Credit) -> bool:
 def principals(credits: Sequence[Credit]) -> str:
     """The principal performers in one line: soloists, ensembles, choirs, conductor."""
     shown: list[str] = []
+    by_role: dict[str, dict[str, None]] = {}
+    for credit in credits:
+        if name := credit.name.strip():
+            by_role.setdefault(credit.role.casefold(), {})[name] = None
     for role in _PRINCIPALS:
-        names = list(dict.fromkeys(c.name.strip() for c in credits if c.role.casefold() == role))
-        names = [name for name in names if name]
+        names = list(by_role.get(role, ()))
         shown += names[:_MOST_PER_ROLE]
         if len(names) > _MOST_PER_ROLE:
             shown[-1] += " et al."

@@ -8,6 +8,7 @@ Ids and rows are ``arrange``'s.
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from operator import attrgetter
 
 from syncd.catalogue.belonging import (
     NO_ALBUM,
@@ -93,7 +94,7 @@ class Shelves:
         self._text = text
         works: list[CatalogueEntry] = []
         popular: list[CatalogueEntry] = []
-        for entry in sorted(entries, key=lambda entry: entry.path):
+        for entry in sorted(entries, key=attrgetter("path")):
             (works if entry.identity.kind is Kind.WORK else popular).append(entry)
         self.composers = self._composers(works)
         self.artists = self._artists(popular)
@@ -135,9 +136,11 @@ class Shelves:
     def _work_key(self, movements: Sequence[CatalogueEntry]) -> WorkKey:
         """Composer and sign that most movements have."""
         first = movements[0].identity
-        if all(e.identity.work is first.work for e in movements) and all(
-            e.identity.composer is first.composer for e in movements
-        ):
+        for entry in movements:
+            identity = entry.identity
+            if identity.work is not first.work or identity.composer is not first.composer:
+                break
+        else:
             movements = movements[:1]  # which is so nearly always: equal values are one object
         sorts = [e.identity.composer.sort for e in movements if e.identity.composer is not None]
         return most_common(sorts), most_common([work_key(entry) for entry in movements])
@@ -177,7 +180,7 @@ class Shelves:
             own = entry.identity.credits
             if own is not credits and own != credits:
                 credits = tuple(dict.fromkeys((*credits, *own))) if credits else own
-        if any(not credit.name for credit in credits) or len(set(credits)) != len(credits):
+        if not all(credit.name for credit in credits) or len(set(credits)) != len(credits):
             credits = tuple(dict.fromkeys(credit for credit in credits if credit.name))
         label = (
             self._text.clean(principals(credits))
@@ -195,14 +198,20 @@ class Shelves:
         clean = self._text.clean
         found: defaultdict[str, defaultdict[str, list[CatalogueEntry]]]
         found = defaultdict(lambda: defaultdict(list))
+        names: defaultdict[str, list[str]] = defaultdict(list)
+        titles: dict[int, str] = {}
         for entry in entries:
-            found[same(filed_artist(entry))][same(filed_album(entry))].append(entry)
+            name, title = filed_artist(entry), filed_album(entry)
+            artist = same(name)
+            found[artist][same(title)].append(entry)
+            names[artist].append(name)
+            titles[id(entry)] = title
         artists = []
-        for albums in found.values():
-            name = clean(most_common([filed_artist(e) for a in albums.values() for e in a]))
+        for artist, albums in found.items():
+            name = clean(most_common(names[artist]))
             shelves = []
             for album in albums.values():
-                title = clean(most_common([filed_album(e) for e in album])) or NO_ALBUM
+                title = clean(most_common([titles[id(e)] for e in album])) or NO_ALBUM
                 ordered = album_order(album)
                 shelves.append(AlbumShelf(ordered, title, common_year(ordered)))
             shelves.sort(key=lambda shelf: display_key(shelf.title))
