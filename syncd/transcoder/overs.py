@@ -8,8 +8,6 @@ import math
 import threading
 from typing import Any
 
-import numpy as np
-
 from syncd.planner.recipe import Recipe
 from syncd.transcoder.measuring import Seen, Tap
 
@@ -46,6 +44,8 @@ class UnclippedTap(Tap):
         return Seen(Level(came.samples, mean, min(1.0, came.sample_peak)), seen.loudness)
 
     def _pass(self, piece: memoryview) -> None:
+
+        import numpy as np  # only where something is measured
 
         super()._pass(piece)
         values = np.frombuffer(piece, dtype=np.float32)
