@@ -23,8 +23,11 @@ from syncd.planner.gain import Heard, LevelKey
 if TYPE_CHECKING:
     from syncd.transcoder.loudness import Measurement
 
-FORM = 1
-"""Of the file and of the way of measuring: another one's content is measured again."""
+FORM = 2
+"""Of the file and of the way of measuring: another one's content is measured again.
+
+Form 1 measured what exceeds full scale after it was clipped.
+"""
 
 LIMIT_BYTES = 1 << 30
 """Of step energies, about 3000 hours of music. What was not used for longest goes first; the
