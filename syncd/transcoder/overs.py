@@ -44,7 +44,6 @@ class UnclippedTap(Tap):
         return Seen(Level(came.samples, mean, min(1.0, came.sample_peak)), seen.loudness)
 
     def _pass(self, piece: memoryview) -> None:
-
         import numpy as np  # only where something is measured
 
         super()._pass(piece)
