@@ -29,10 +29,10 @@ def place(made_once: Path, tmp_path: Path) -> Place:
 
 def room_of(monkeypatch: pytest.MonkeyPatch, free: int, *, read_only: bool = False) -> None:
     """Give every card *free* bytes beside what is on it."""
-    real = FolderVolume.files
+    real = FolderVolume.listing
 
     def space(volume: FolderVolume) -> Space:
-        taken = sum(-(-file.size // 4096) * 4096 for file in real(volume))
+        taken = sum(-(-file.size // 4096) * 4096 for file in real(volume).files)
         return Space(free - taken, free, 4096, read_only)
 
     monkeypatch.setattr(FolderVolume, "space", space)

@@ -27,7 +27,7 @@ from syncd.applier import flushing, uncached
 from syncd.applier.card_faults import card_problem
 from syncd.applier.geometry import file_system, folder_seen
 from syncd.applier.held import Held
-from syncd.applier.volume import CHUNK, FileSeen, Space
+from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
 from syncd.model import ContentHash
 from syncd.planner.capacity import FolderSeen, Geometry
 
@@ -79,22 +79,25 @@ class FolderVolume:
         self._lock_fd, self._locked = fd, path
         return True
 
-    def files(self) -> list[FileSeen]:
-        found: list[FileSeen] = []
+    def listing(self) -> Listing:
+        found = Listing([], [])
         with self._told("list", "."):
             self._walk(self._fd, "", found)
-        found.sort(key=lambda file: file.path)
+        found.files.sort(key=lambda file: file.path)
+        found.empty_folders.sort()
         return found
 
-    def _walk(self, fd: int, prefix: str, found: list[FileSeen]) -> None:
+    def _walk(self, fd: int, prefix: str, found: Listing) -> None:
         with os.scandir(fd) as entries:
             listed = list(entries)
+        if not listed and prefix:
+            found.empty_folders.append(prefix[:-1])
         for entry in listed:
             if entry.is_dir(follow_symlinks=False):
                 try:
                     inner = os.open(entry.name, _FOLDER, dir_fd=fd)
                 except PermissionError:
-                    found.append(FileSeen(prefix + entry.name, 0, closed=True))
+                    found.files.append(FileSeen(prefix + entry.name, 0, closed=True))
                     continue
                 try:
                     self._walk(inner, f"{prefix}{entry.name}/", found)
@@ -103,27 +106,7 @@ class FolderVolume:
             else:
                 facts = entry.stat(follow_symlinks=False)
                 size = facts.st_size if stat.S_ISREG(facts.st_mode) else 0
-                found.append(FileSeen(prefix + entry.name, size))
-
-    def empty_folders(self) -> list[str]:
-        with self._told("list", "."):
-            return sorted(self._empty(self._fd, ""))
-
-    def _empty(self, fd: int, path: str) -> Iterator[str]:
-        with os.scandir(fd) as entries:
-            listed = list(entries)
-        if not listed and path:
-            yield path
-        for entry in listed:
-            if entry.is_dir(follow_symlinks=False):
-                try:
-                    inner = os.open(entry.name, _FOLDER, dir_fd=fd)
-                except PermissionError:
-                    continue
-                try:
-                    yield from self._empty(inner, f"{path}/{entry.name}" if path else entry.name)
-                finally:
-                    os.close(inner)
+                found.files.append(FileSeen(prefix + entry.name, size))
 
     @contextlib.contextmanager
     def _folder_of(self, path: str) -> Iterator[tuple[int, str]]:

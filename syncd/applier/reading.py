@@ -50,7 +50,8 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     Files are believed by name and size, except those that were in flight when an update was
     interrupted: they are read. Raises CardProblem.
     """
-    seen = volume.files()
+    listing = volume.listing()
+    seen = listing.files
     sizes = {file.path: file.size for file in seen}
     entries, lost, notices = _manifest(volume, sizes)
     journal = volume.read(manifest.JOURNAL) if manifest.JOURNAL in sizes else None
@@ -100,7 +101,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     ours = folders_of(place(path) for path in (*known.candidates, *vacated, manifest.MANIFEST))
     folders = tuple(
         CardPath(path)
-        for path in volume.empty_folders()
+        for path in listing.empty_folders
         if place(path) not in ours and not path.startswith(FOLDER + "/")
     )
     states = _slots(volume, sizes)

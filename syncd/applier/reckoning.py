@@ -15,7 +15,7 @@ from syncd.applier import manifest
 from syncd.applier.applied import CatalogueBuilder
 from syncd.applier.apply import apply
 from syncd.applier.reading import CardReading
-from syncd.applier.volume import CHUNK, FileSeen, Space
+from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
 from syncd.model import ContentHash
 from syncd.planner.capacity import Folder, FolderSeen, Geometry
 from syncd.planner.names import fold
@@ -111,12 +111,9 @@ class Model:
 
     # -- the port ----------------------------------------------------------------------------
 
-    def files(self) -> list[FileSeen]:
+    def listing(self) -> Listing:
         found = (FileSeen(path, size) for path, size in self._sizes.values())
-        return sorted(found, key=lambda file: file.path)
-
-    def empty_folders(self) -> list[str]:
-        return []
+        return Listing(sorted(found, key=lambda file: file.path), [])
 
     def read(self, path: str) -> bytes | None:
         found = self._sizes.get(fold(path))

@@ -29,6 +29,14 @@ class FileSeen:
 
 
 @dataclass(frozen=True, slots=True)
+class Listing:
+    """What is on a card: every file, and every folder in which there is nothing; both sorted."""
+
+    files: list[FileSeen]
+    empty_folders: list[str]
+
+
+@dataclass(frozen=True, slots=True)
 class Space:
     """Room on a card, in bytes; ``cluster`` is the unit in which files take room."""
 
@@ -43,15 +51,11 @@ class Volume(Protocol):
 
     name: str
 
-    def files(self) -> list[FileSeen]:
-        """Every file that is no folder, symbolic links among them (size 0), sorted by path.
+    def listing(self) -> Listing:
+        """Every file that is no folder, symbolic links among them (size 0), and empty folders.
 
         Folders that may not be looked into are listed like files, as closed.
         """
-        ...
-
-    def empty_folders(self) -> list[str]:
-        """Every folder in which there is nothing, sorted."""
         ...
 
     def read(self, path: str) -> bytes | None:

@@ -84,7 +84,7 @@ class Plan:
     bytes_free_before: int = 0
     bytes_free_after: int = 0
     free_is_exact: bool = False
-    """Whether ``bytes_free_after`` is reckoned to the cluster; else it is about right."""
+    """Whether ``bytes_free_after`` is reckoned to the cluster, or measured; else about right."""
     ordered: bool = False
     """Whether the entries of folders are to come in playing order."""
     presses: tuple[Placement, ...] = ()

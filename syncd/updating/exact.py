@@ -6,7 +6,7 @@ from pathlib import Path
 
 from syncd.applier.reading import CardReading
 from syncd.applier.reckoning import folders_met, reckon
-from syncd.errors import ItemProblem
+from syncd.errors import CardProblem, ItemProblem
 from syncd.planner.card_state import Source
 from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Action, Plan, pressing_id
@@ -76,3 +76,17 @@ def reckoned(target: Target, plan: Plan, reading: CardReading, scratch: Path) ->
         free_is_exact=found.exact,
     )
     return exact, max(0, -found.free_least, lacking)
+
+
+def with_room_left(target: Target, plan: Plan, reading: CardReading) -> Plan:
+    """*plan*, which was carried out, with the free bytes that the card itself tells now."""
+    try:
+        free = target.volume.space().free
+    except CardProblem:  # taken out at once: all was done
+        return plan
+    return replace(
+        plan,
+        bytes_free_before=reading.state.bytes_free,
+        bytes_free_after=free,
+        free_is_exact=True,
+    )

@@ -40,7 +40,7 @@ def _adopted(shop: Workshop, target: Target, reading: CardReading) -> CardReadin
     On a card that shows no other sign of an earlier update, a master carried over untouched
     is no sign of ours either: it may be the listener's own copy.
     """
-    sizes = {file.path: file.size for file in target.volume.files()}
+    sizes = reading.sizes
     known = {entry.path for entry in reading.state.entries}
     unlike: set[CardPath] = set()
     adopted: dict[CardPath, ManifestEntry] = {}

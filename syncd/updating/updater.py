@@ -9,6 +9,7 @@ from collections.abc import Callable, Collection, Iterator
 from dataclasses import replace
 from pathlib import Path
 
+from syncd.applier.ample import is_ample
 from syncd.applier.applied import Applied, CannotMake
 from syncd.applier.apply import sweep
 from syncd.applier.card_faults import read_only
@@ -21,7 +22,7 @@ from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.store import PressingKey, Store
 from syncd.updating.carrying_out import carry_out
 from syncd.updating.drafting import draft
-from syncd.updating.exact import measure_sizes, reckoned, sizes_known
+from syncd.updating.exact import measure_sizes, reckoned, sizes_known, with_room_left
 from syncd.updating.preparing import check, listen, press
 from syncd.updating.recognising import read
 from syncd.updating.store_limit import StoreLimit
@@ -139,7 +140,10 @@ class Updater:
             if measure_sizes(shop, profile, plan, scratch):
                 plan = draft(shop, target, reading, spare)  # estimates are above: more may fit
                 continue
-            plan, short = reckoned(target, plan, reading, scratch)
+            ample = is_ample(plan, reading)
+            short = 0
+            if not ample:
+                plan, short = reckoned(target, plan, reading, scratch)
             if short and tries < MOST_TRIES:
                 tries += 1  # the estimates of folders and catalogue were low: less has to do
                 spare += short
@@ -153,6 +157,8 @@ class Updater:
                 reading = read(shop, target, found)
                 plan = draft(shop, target, reading, spare)
                 continue
+            if ample:
+                plan = with_room_left(target, plan, reading)
             total = applied if total is None else total.and_then(applied)
             return self._ended(target, plan, total, made, started)
 

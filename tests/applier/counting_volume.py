@@ -19,7 +19,7 @@ from enum import Enum
 
 import xxhash
 
-from syncd.applier.volume import FileSeen, Space
+from syncd.applier.volume import FileSeen, Listing, Space
 from syncd.errors import CardFull, CardProblem
 from syncd.model import ContentHash
 from syncd.planner.capacity import ENTRY_BYTES, UNKNOWN, FileSystem, FolderSeen, Geometry
@@ -168,6 +168,9 @@ class CountingVolume:
         )
 
     # -- the port ----------------------------------------------------------------------------
+
+    def listing(self) -> Listing:
+        return Listing(self.files(), self.empty_folders())
 
     def files(self) -> list[FileSeen]:
         return sorted(

@@ -33,7 +33,7 @@ def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Pro
     if not plan.steps:
         return Reckoned(reading.state.bytes_free, reading.state.bytes_free)
     geometry = volume.geometry(folders_met(plan, reading))
-    with _built() as build:
+    with built() as build:
         told = reckon(plan, geometry, reading, build)
         apply(plan, volume, reading, dressed, build, looked)
     assert told.free_least <= least or not told.exact, "at no time is less free than was said"
@@ -41,7 +41,7 @@ def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Pro
 
 
 @contextlib.contextmanager
-def _built():  # type: ignore[no-untyped-def]
+def built():  # type: ignore[no-untyped-def]
     built: list[Path] = []
 
     def build(placements: Sequence[tuple[Placement, int]]) -> Path:

@@ -35,7 +35,7 @@ def test_the_folder_stays_and_the_plan_says_that_it_is_in_the_way(wished: str, b
 def test_a_real_folder_ends_like_the_card_in_memory(wished: str, tmp_path: Path) -> None:
     (tmp_path / wished).mkdir(parents=True)
     with FolderVolume(tmp_path) as volume:
-        assert volume.empty_folders() == [wished]
+        assert volume.listing().empty_folders == [wished]
         update(volume, MUSIC, profile())
         assert (tmp_path / wished).is_dir()
         assert len(list(tmp_path.rglob("*.mp3"))) == 3

@@ -78,7 +78,7 @@ class Card(FolderVolume):
     """A card's folder with what ``end_of`` asks of a card in memory."""
 
     def content(self) -> dict[str, bytes]:
-        return {file.path: self.read(file.path) or b"" for file in self.files()}
+        return {file.path: self.read(file.path) or b"" for file in self.listing().files}
 
     def folders(self) -> set[str]:
         every = {Path(folder).relative_to(self.root) for folder, _, _ in os.walk(self.root)}

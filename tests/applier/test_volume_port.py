@@ -31,7 +31,7 @@ def volume(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[Volume]:
 
 
 def paths(volume: Volume) -> list[str]:
-    return [file.path for file in volume.files()]
+    return [file.path for file in volume.listing().files]
 
 
 def test_what_is_written_is_read_with_its_size_and_hash(volume: Volume) -> None:
@@ -40,7 +40,7 @@ def test_what_is_written_is_read_with_its_size_and_hash(volume: Volume) -> None:
     assert volume.read("A/b/c.mp3") == b"one two"
     assert volume.size("A/b/c.mp3") == 7
     assert content_hash(volume.chunks("A/b/c.mp3")) == digest
-    assert [(file.path, file.size) for file in volume.files()] == [("A/b/c.mp3", 7)]
+    assert [(file.path, file.size) for file in volume.listing().files] == [("A/b/c.mp3", 7)]
 
 
 def test_writing_again_replaces_the_whole(volume: Volume) -> None:
@@ -153,7 +153,7 @@ def test_a_linked_folder_is_never_followed(card: Path, outside: Path) -> None:
     (card / "link").symlink_to(outside)
     before = state_of(outside)
     with FolderVolume(card) as volume:
-        assert [(file.path, file.size) for file in volume.files()] == [("link", 0)]
+        assert [(file.path, file.size) for file in volume.listing().files] == [("link", 0)]
         assert volume.size("link/precious.txt") is None
         assert volume.read("link/precious.txt") is None
         volume.remove("link/precious.txt")
@@ -330,7 +330,7 @@ def test_every_error_of_the_system_becomes_a_sentence_about_the_card(
             "rename": lambda: volume.rename("there", "here"),
             "unlink": lambda: volume.remove("there"),
             "fstatvfs": volume.space,
-            "scandir": volume.files,
+            "scandir": volume.listing,
         }
         with pytest.raises(kind, match=words) as caught:
             deeds[call]()

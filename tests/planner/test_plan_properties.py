@@ -110,7 +110,7 @@ def card_with(
     volume = CountingVolume(case_blind=case_blind, capacity=capacity)
     volume.put("SYNCD/card.json", b"{}")
     for path in paths:
-        there = {fold(file.path) for file in volume.files()}
+        there = {fold(file.path) for file in volume.listing().files}
         folders = {fold(folder) for folder in volume.folders()}
         parts = fold(path).split("/")
         above = {"/".join(parts[:count]) for count in range(1, len(parts))}

@@ -72,7 +72,7 @@ def wear(volume: FolderVolume) -> dict[str, int]:
              for n in range(32)]  # fmt: skip
     at_first = written()
     update(volume, library(*whole), profile())
-    sizes = {file.path: file.size for file in volume.files()}
+    sizes = {file.path: file.size for file in volume.listing().files}
     return {
         "medium": written() - at_first,
         "files": sum(size for path, size in sizes.items() if not path.endswith("card.json")),

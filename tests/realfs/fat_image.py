@@ -10,7 +10,7 @@ import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from syncd.applier.volume import FileSeen, Space
+from syncd.applier.volume import FileSeen, Listing, Space
 from syncd.errors import CardProblem
 
 _LONG, _FOLDER, _LABEL = 0x0F, 0x10, 0x08
@@ -56,6 +56,9 @@ class FatImage:
         self._walk(self._root, "", 0)
 
     # -- the port's reading half -------------------------------------------------------------
+
+    def listing(self) -> Listing:
+        return Listing(self.files(), self.empty_folders())
 
     def files(self) -> list[FileSeen]:
         seen = [FileSeen(entry.path, entry.size) for entry in self._found.values()]

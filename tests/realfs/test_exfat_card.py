@@ -51,7 +51,7 @@ class ReadVolume(FolderVolume):
     """A card's folder with what ``end_of`` asks of a card in memory."""
 
     def content(self) -> dict[str, bytes]:
-        return {file.path: self.read(file.path) or b"" for file in self.files()}
+        return {file.path: self.read(file.path) or b"" for file in self.listing().files}
 
     def folders(self) -> set[str]:
         return {
@@ -78,7 +78,7 @@ def begin(card: ExfatCard, name: str) -> None:
     with FolderVolume(card.point) as volume:
         for path in ("Music", "SYNCD", "DCIM", "Sound"):
             if (card.point / path).exists():
-                for file in [each.path for each in volume.files()]:
+                for file in [each.path for each in volume.listing().files]:
                     volume.remove(file)
         for folder, _, _ in sorted(os.walk(card.point), reverse=True):
             if folder != str(card.point):
