@@ -122,7 +122,7 @@ def main() -> None:
             start = time.perf_counter()
             syncd(home, "update", str(card))
             ours.append(time.perf_counter() - start)
-            next((card / "Music").rglob("*.*")).unlink()
+            next(file for file in (card / "Music").rglob("*") if file.is_file()).unlink()
             os.sync()
             start = time.perf_counter()
             syncd(home, "update", str(card))
