@@ -4,10 +4,10 @@
 a card is the applier's, which also syncs it: here nothing is made durable.
 
 The file is written once, in key order, in one transaction, so it has no free pages; then the ends
-of some inner pages are moved (``edges``). Equal
-entries give equal bytes with one version of SQLite (the header names the version). Properties that
-a player may rely on, all in the header (SQLite file format): page size 1024; rollback journal, not
-WAL; UTF-8; no auto-vacuum; ``application_id`` and ``user_version`` as below.
+of some inner pages are moved (``page_ends``). Equal entries give equal bytes with one version of
+SQLite (the header names the version). Properties that a player may rely on, all in the header
+(SQLite file format): page size 1024; rollback journal, not WAL; UTF-8; no auto-vacuum;
+``application_id`` and ``user_version`` as below.
 """
 
 import sqlite3
@@ -19,8 +19,8 @@ from pathlib import Path
 from syncd.catalogue.arrange import arrange
 from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.contract import APPLICATION_ID, FORM, PAGE_BYTES, TRACKS
-from syncd.catalogue.edges import settle
 from syncd.catalogue.labels import Charset
+from syncd.catalogue.page_ends import settle
 from syncd.catalogue.rows import Rows
 from syncd.errors import SetupProblem
 

@@ -37,6 +37,12 @@ MOST_BYTES_A_STEP = 14 * 1024
 MOST_VM_STEPS = 230
 WARM_PAGES = 16
 WARM_MEAN_READS = 2.2
+"""Of a session in which what is chosen is heard: a queue, and some movements one after the other.
+
+Of a listener who leaves each track the moment it begins, it is 2.3 at 100,000 tracks and 2.45 at
+300,000: one step in nine is then a jump to credits and a group far from all that is in the cache.
+"""
+
 WARM_P99_READS = 7
 
 

@@ -127,17 +127,26 @@ class Measured:
             found[step].take(step, cost[0])
         return found
 
-    def session(self, steps: int, seed: int = 5) -> list[int]:
+    def session(self, steps: int, hears: bool = True, seed: int = 5) -> list[int]:
         """The reads of each step of a listener's wandering, with a warm cache."""
-        return list(Session(self, random.Random(seed)).reads(steps))
+        return list(Session(self, random.Random(seed), hears).reads(steps))
 
 
 class Session:
-    """Wandering: into lists and back, letters, scrolling by screens, search, playing."""
+    """Wandering: into lists and back, letters, scrolling by screens, search, playing.
 
-    def __init__(self, measured: Measured, pick: random.Random) -> None:
+    From home a listener searches (one time in five), has a track chosen at random (one in twelve),
+    or goes into any list, by a letter where there are any (three in five), on by none to five
+    screens, and so down to a track; half the time then back up by the same screens. Who *hears*
+    what was chosen asks for the queue, and none to five tracks more are played after the first,
+    each with all its details, until the recording or album ends; one in ten then goes to the
+    work or artist by the link. Who does not leaves each track the moment it begins.
+    """
+
+    def __init__(self, measured: Measured, pick: random.Random, hears: bool) -> None:
         self.m = measured
         self.pick = pick
+        self.hears = hears
         self.lists = [
             home for home in measured.homes.values() if home.list in LIST_NAMES and home.count
         ]
@@ -162,8 +171,7 @@ class Session:
         if pick.random() < 0.1:
             track = m.catalogue.track(pick.randint(1, m.tracks))
             yield
-            m.catalogue.playing(track.id)
-            yield
+            yield from self._play(track.id)
             return
         home = pick.choice(self.lists)
         if home.jumps and pick.random() < 0.6:
@@ -186,8 +194,7 @@ class Session:
                     yield
             trail.append((first, place, count))
             if not rows:
-                m.catalogue.playing(first + place)
-                yield
+                yield from self._play(first + place)
                 break
             entry = pick.choice(rows)
             first, count, place = entry.first, entry.count, 0
@@ -195,6 +202,23 @@ class Session:
             for list_ in reversed(trail):
                 m.screen(*list_)
                 yield
+
+    def _play(self, ident: int) -> Iterator[None]:
+        """Play a track; who hears it hears on."""
+        pick, m = self.pick, self.m
+        group = m.catalogue.playing(ident).group
+        yield
+        if not self.hears:
+            return
+        end = group.first_track + group.track_count
+        m.catalogue.tracks(ident, min(QUEUE_ROWS, end - ident))
+        yield
+        for following in range(ident + 1, min(end, ident + 1 + pick.choice((0, 0, 1, 1, 2, 5)))):
+            m.catalogue.playing(following)
+            yield
+        if pick.random() < 0.1:
+            m.follow(group.parent)
+            yield
 
     def _search(self) -> Iterator[None]:
         pick, m = self.pick, self.m

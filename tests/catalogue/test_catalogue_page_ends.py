@@ -1,7 +1,7 @@
 """Where inner pages end: no screen of tracks lies across one at the cost of a read too many.
 
 Page kinds as in SQLite's documentation, "Database File Format", section 1.6. The table of the tests
-has four levels of pages, which tracks have from some 90,000 on.
+has four levels of pages, which tracks have from some 80,000 on.
 """
 
 import random
@@ -14,7 +14,7 @@ import pytest
 
 from syncd.catalogue import build, contract
 from syncd.catalogue.cost import CountingConnection
-from syncd.catalogue.edges import settle
+from syncd.catalogue.page_ends import settle
 from syncd.catalogue.reader import faults
 from syncd.catalogue.rows import Rows
 
