@@ -5,9 +5,10 @@ Forms are found in a work's title by the works engine's words, so "Piano Sonata 
 and "Prelude and Fugue" both a prelude and a fugue. A title without such a word is of no form.
 """
 
+import json
 from functools import cache, lru_cache
+from importlib import resources
 
-from syncd.works.composers import table
 from syncd.works.text import fold
 from syncd.works.words.forms import FORMS
 
@@ -33,8 +34,16 @@ _ITSELF = frozenset({"Symphonic Poem"})
 
 def period_of(heading: str) -> str | None:
     """The period of the composer with that heading ("Bach, Johann Sebastian"), None if unknown."""
-    entry = table().by_sort.get(heading)
-    return entry.period if entry is not None and entry.period in PERIODS else None
+    period = _periods().get(heading)
+    return period if period in PERIODS else None
+
+
+@cache
+def _periods() -> dict[str, str]:
+    """The period of each heading in the table: all forms of names need not be indexed for it."""
+    source = resources.files("syncd.works") / "data" / "composers.json"
+    rows = json.loads(source.read_text(encoding="utf-8"))
+    return {row["sort"]: row.get("period", "") for row in rows}
 
 
 @lru_cache(maxsize=65536)
