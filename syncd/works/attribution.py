@@ -375,14 +375,15 @@ def _by_family_around(track: Track) -> bool:
 
 
 def _artist_composer(track: Track) -> Match | None:
-    """The composer among the artists; a family name counts where the track looks like a work."""
+    """The composer among the artists; a family name counts beside a work or his own title."""
     for value in (*track.fields.album_artist, *track.fields.artist):
         found = table().exact(value)
         if found is None:
             found = _composer_among(value)
         if found is None or found.how == "possessive":
             continue
-        if found.how != "family name" or _has_work_signs(track):
+        told = found.how != "family name" or _has_work_signs(track)
+        if told or only_author(track) is found.entry:
             return found
     return None
 

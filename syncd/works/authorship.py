@@ -6,7 +6,7 @@ Evidence about a name ("he stands in ARTIST") is weighed against this in ``attri
 from collections.abc import Iterable, Iterator
 
 from syncd.works.composers import Entry, table
-from syncd.works.known_works import by_number, by_title, known_works
+from syncd.works.known_works import by_number, by_title, known_works, set_of
 from syncd.works.numbers.meaning import owner_of, resolve
 from syncd.works.text import title_key
 from syncd.works.track import Track
@@ -60,6 +60,8 @@ def _wrote(entry: Entry, reading: WorkReading) -> bool:
         return alike and (same or (reading.structured and known.title.endswith(reading.title)))
     for name in names:
         work = by_title(entry.sort, name)
+        if work is None and not reading.structured and not reading.raws:
+            work = set_of(entry.sort, name)
         if work is not None and (not reading.raws or not work.catalogue or not numbers):
             if reading.key and work.key and reading.key != work.key:
                 continue
@@ -119,9 +121,9 @@ def only_author(track: Track) -> Entry | None:
         key = title_key(name)
         if len(key) < 5 or key in COMMON_TITLES or (reading.structured and reading.form):
             continue
-        known = by_title(None, name)
+        known = by_title(None, name) or (set_of(None, name) if not reading.raws else None)
         entry = table().by_sort.get(known.composer) if known is not None else None
-        if known is None or entry is None:
+        if known is None or entry is None or title_key(known.title) in COMMON_TITLES:
             continue
         numbers = resolve(reading.raws, entry.systems, entry.sort).numbers
         if not reading.raws or not set(numbers).isdisjoint(known.catalogue):

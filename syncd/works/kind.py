@@ -11,7 +11,7 @@ from syncd.model import Kind
 from syncd.works.composer_tag import NOT_IN_TABLE
 from syncd.works.ensembles import is_formal
 from syncd.works.fields import Fields
-from syncd.works.known_works import by_title
+from syncd.works.known_works import by_title, set_of
 from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import Person, read_people
 from syncd.works.popular import genre_side, is_chant, is_soundtrack, popular_album, popular_title
@@ -67,7 +67,8 @@ def _signs(track: Track) -> _Signs:
         numbered=movement is not None and movement.firm and movement.kind != "digit",
         known_title=entry is not None
         and any(
-            reading is not None and by_title(entry.sort, reading.title) is not None
+            reading is not None
+            and (by_title(entry.sort, reading.title) or set_of(entry.sort, reading.title))
             for reading in (track.work_tag, track.title.work, track.title.source)
         ),
         loud=popular_title(track.fields.title),

@@ -5,6 +5,7 @@ title and tells a work's name from a heading. Data: ``data/works.json``.
 """
 
 import json
+import re
 from dataclasses import dataclass
 from functools import cache, lru_cache
 from importlib import resources
@@ -88,6 +89,27 @@ def by_title(composer: str | None, title: str) -> KnownWork | None:
         return None
     composers = {work.composer for work in found}
     return found[0] if len(composers) == 1 else None
+
+
+_OF_SET = re.compile(
+    r"(?P<one>\D*[^\W\d_])\s*,?\s+(?:no|nr|n|№)?\s*[.°º]?\s*\d{1,2}", re.IGNORECASE
+)
+
+
+@lru_cache(maxsize=4096)
+def set_of(composer: str | None, title: str) -> KnownWork | None:
+    """The set of which *title* is one piece: "Gymnopédie No. 1" of "Gymnopédies".
+
+    Only where nobody but *composer* (or, None, but one) has a set so called.
+    """
+    found = _OF_SET.fullmatch(title)
+    if found is None:
+        return None
+    for name in (found["one"], f"{found['one']}s"):
+        known = by_title(None, name)
+        if known is not None and composer in (None, known.composer):
+            return known
+    return None
 
 
 @lru_cache(maxsize=4096)

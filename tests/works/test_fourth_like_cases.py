@@ -1,0 +1,65 @@
+"""A fourth family of like cases: composers in ARTIST, excerpts, cut titles, short words of players.
+
+The rows vary habits of tagging that were met in listeners' folders. What the works are is from
+thematic catalogues and worklists, from memory; performers are invented.
+"""
+
+import pytest
+
+from syncd.model import Identity, Kind, TaggedFile
+from syncd.works.identify import identify
+
+
+def filed(titles: list[str], folder: str = "Folder", **tags: str) -> list[Identity]:
+    """The identities of one folder of tracks with *titles* and the same further *tags*."""
+    return identify(
+        [
+            TaggedFile(
+                f"{folder}/{number:02d}.flac",
+                {
+                    "TITLE": [title],
+                    "TRACKNUMBER": [str(number)],
+                    **{name: [value] for name, value in tags.items()},
+                },
+            )
+            for number, title in enumerate(titles, start=1)
+        ]
+    )
+
+
+def composer_and_title(identity: Identity) -> tuple[str | None, str | None]:
+    composer = identity.composer.sort if identity.composer is not None else None
+    return composer, identity.work.title if identity.work is not None else None
+
+
+COMPOSED = [
+    ("Erik Satie", "Gnossienne No. 3", ("Satie, Erik", "Gnossiennes")),
+    ("Satie", "Gymnopédie No. 2", ("Satie, Erik", "Gymnopédies")),
+    ("Satie", "Je te veux", ("Satie, Erik", "Je te veux")),
+    ("George Gershwin", "Rhapsody in Blue", ("Gershwin, George", "Rhapsody in Blue")),
+    ("Gershwin", "Rhapsody in Blue", ("Gershwin, George", "Rhapsody in Blue")),
+]
+
+
+@pytest.mark.parametrize(("artist", "title", "expected"), COMPOSED)
+def test_an_artist_who_wrote_the_title_is_its_composer(
+    artist: str, title: str, expected: tuple[str, str]
+) -> None:
+    found = filed([title], ARTIST=artist)[0]
+    assert found.kind is Kind.WORK
+    assert composer_and_title(found) == expected
+
+
+@pytest.mark.parametrize(
+    ("artist", "title"),
+    [
+        ("Barber", "The Storm"),  # a title of many
+        ("Glass", "Paper Boats"),  # no work of his
+        ("Satie", "Rooftops No. 2"),  # no set of his
+        ("Sella Marwick", "Gnossienne"),  # nobody of the table
+    ],
+)
+def test_a_family_name_beside_a_title_not_his_own_stays_an_artist(artist: str, title: str) -> None:
+    found = filed([title], ARTIST=artist)[0]
+    assert found.kind is Kind.POPULAR
+    assert found.composer is None
