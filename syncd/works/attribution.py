@@ -14,6 +14,7 @@ from syncd.model import Composer
 from syncd.works.album import read_album
 from syncd.works.album_composers import Share
 from syncd.works.authorship import (
+    album_is_his,
     alone_wrote,
     firm_owner,
     may_be_heard,
@@ -301,6 +302,7 @@ def _by_names_around(track: Track) -> None:
         confidence = min(0.85, artist.confidence)
         heard = may_be_heard(artist.entry) and (artist.entry.died or 9999) > _BEFORE_RECORDS
         known = alone_wrote(artist.entry, track) if heard else wrote(artist.entry, track)
+        known = known or album_is_his(artist.entry, track)
         heard = heard and not known
         other = None if known else _other_author(artist.entry, track)
         if other is None or other is artist.entry:

@@ -131,6 +131,24 @@ def only_author(track: Track) -> Entry | None:
     return None
 
 
+def album_is_his(entry: Entry, track: Track) -> bool:
+    """Whether the album is called after a work that *entry* alone is known for: "Carmina Burana".
+
+    Not where the title is one that many have used, nor where the track's own work is another's.
+    """
+    work = track.album.work
+    if work is None or (work.structured and work.form):
+        return False
+    name = work.proper or work.title
+    if len(title_key(name)) < 5 or title_key(name) in COMMON_TITLES:
+        return False
+    known = by_title(None, name)
+    if known is None or known.composer != entry.sort:
+        return False
+    author = only_author(track)
+    return author is None or author is entry
+
+
 def may_be_heard(entry: Entry) -> bool:
     """Whether *entry* lived late enough to stand among the performers as one of them."""
     return entry.born is None or entry.born >= _FIRST_ON_RECORDS

@@ -63,3 +63,45 @@ def test_a_family_name_beside_a_title_not_his_own_stays_an_artist(artist: str, t
     found = filed([title], ARTIST=artist)[0]
     assert found.kind is Kind.POPULAR
     assert found.composer is None
+
+
+WHOLE = [
+    ("Orff", "Catulli Carmina (CD 2)", ["Odi et amo", "Vivamus, mea Lesbia"], "Orff, Carl"),
+    ("Holst", "The Planets", ["Mars, the Bringer of War", "Venus"], "Holst, Gustav"),
+    ("Philip Glass", "Glassworks", ["Opening", "Floe"], "Glass, Philip"),
+    (
+        "Gershwin",
+        "Porgy and Bess [Disc 1]",
+        ["Summertime", "My man's gone now"],
+        "Gershwin, George",
+    ),
+]
+
+
+@pytest.mark.parametrize(("artist", "album", "titles", "composer"), WHOLE)
+def test_the_album_of_an_artist_who_wrote_it_is_his_work(
+    artist: str, album: str, titles: list[str], composer: str
+) -> None:
+    found = filed(titles, ARTIST=artist, ALBUM=album)
+    name = album.partition(" (")[0].partition(" [")[0]
+    for identity, title in zip(found, titles, strict=True):
+        assert identity.kind is Kind.WORK
+        assert composer_and_title(identity) == (composer, name)
+        assert identity.movement is not None
+        assert identity.movement.title == title
+    assert len({identity.recording for identity in found}) == 1
+
+
+@pytest.mark.parametrize(
+    ("artist", "album"),
+    [
+        ("Orff", "Best of"),
+        ("Glass", "Requiem"),  # a title of many
+        ("Sella Marwick", "Glassworks"),  # nobody of the table, and no concert life
+        ("Philip Glass", "The Planets"),  # another's
+    ],
+)
+def test_an_album_that_the_artist_did_not_write_is_no_work_of_his(artist: str, album: str) -> None:
+    found = filed(["Paper boats", "Rooftops"], ARTIST=artist, ALBUM=album)
+    for identity in found:
+        assert identity.kind is Kind.POPULAR
