@@ -25,6 +25,7 @@ from syncd.applier.apply import apply
 from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import new_identity, write_identity
 from syncd.applier.reading import read_card
+from syncd.applier.volume import Space
 from syncd.planner.plan import Placement
 from syncd.profile import read_profile, sample_profiles
 from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
@@ -32,6 +33,13 @@ from syncd.transcoder.store import Store
 from syncd.updating.carrying_out import catalogue_builder
 from syncd.updating.updater import Updater
 from syncd.updating.values import Target
+
+
+class Roomy(FolderVolume):
+    """Room for all, however full the disk is: else more is wanted once a few bytes stand for it."""
+
+    def space(self) -> Space:
+        return replace(super().space(), free=1 << 40, total=1 << 41)
 
 
 class Few:
@@ -71,7 +79,7 @@ def main() -> None:
             place = Path(work)
             (place / "card").mkdir()
             with (
-                FolderVolume(place / "card", "BENCH") as volume,
+                Roomy(place / "card", "BENCH") as volume,
                 Store(place / "store") as store,
             ):
                 write_identity(volume, new_identity("BENCH"))
@@ -93,7 +101,7 @@ def main() -> None:
                 start, busy = time.perf_counter(), time.process_time()
                 outcome = updater.update(target)
                 seconds, busy = time.perf_counter() - start, time.process_time() - busy
-                assert outcome.plan.steps == ()
+                assert outcome.plan.steps == () and len(outcome.plan.end) >= wanted.files
                 assert seen(place / "card") == before
         print(
             f"{name}: {wanted.files} files, nothing to do: {seconds:.2f} s ({busy:.2f} s of "
