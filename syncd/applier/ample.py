@@ -17,6 +17,8 @@ _ENTRIES_A_FILE = 2 * _LONGEST_NAME
 """One aside, one in its place."""
 _OWN_A_FILE = 4096
 """Fixed parts of a file's rows in two catalogues, three manifests and the journal."""
+_OWN_FIXED = 1 << 18
+"""What two catalogues and the manifests take beside that, even for one file."""
 _TIMES_TOLD = 16
 """How often a letter of a file's path or tags may stand in those, its sorting forms included."""
 _BYTES_A_LETTER = 4
@@ -43,7 +45,7 @@ def most_taken(plan: Plan, reading: CardReading) -> int:
     entries = len(coming) * _ENTRIES_A_FILE + (folders + _OWN_FILES) * _LONGEST_NAME
     # A folder that is new begins with a cluster; one that grows takes up to one more than it fills.
     rounded = (2 * folders + _OWN_FILES) * card.cluster_bytes
-    return files + entries + rounded + sum(map(_told_of, plan.end))
+    return files + entries + rounded + _OWN_FIXED + sum(map(_told_of, plan.end))
 
 
 def _told_of(place: Placement) -> int:
