@@ -246,6 +246,20 @@ def read_movement(text: str) -> MovementReading:
     )
 
 
+@lru_cache(maxsize=8192)
+def act_of(heading: str) -> int | None:
+    """The number of the act that *heading* begins with: 3 of "Act III, Scene 2", else None."""
+    for expression in (_PART_HEAD, _PART_HEAD_REVERSED):
+        match = expression.match(heading)
+        if match is not None and match.group("n") and _is_act(match.group("head")):
+            return _value(match.group("n"))
+    return None
+
+
+def _is_act(heading: str) -> bool:
+    return not ACT_WORDS.isdisjoint(fold(heading).split())
+
+
 def _may_follow_numeral(numeral: str, rest: str) -> bool:
     """Whether a bare Roman numeral before *rest* numbers it ("I Adagio", not "I know that")."""
     if is_tempo(rest):

@@ -8,8 +8,9 @@ import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from syncd.works.movement import MovementReading, leading_number
+from syncd.works.movement import MovementReading, act_of, leading_number
 from syncd.works.piece import Piece, same_title
+from syncd.works.text import fold, word_set
 
 
 def rising(values: Sequence[int | None]) -> bool:
@@ -33,7 +34,7 @@ def number_movements(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
             piece.number = value
         if any(value is not None for value in chosen):
             _fill_gaps(pieces)
-    elif _may_count(pieces, works):
+    elif _may_count(pieces, works) and not _are_scenes(pieces):
         _by_position(pieces)
 
 
@@ -120,6 +121,32 @@ def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
     return not (
         reading is not None and reading.count and reading.count > len(pieces) and reading.plural
     )
+
+
+_OPENINGS = word_set(
+    """
+    overture ouverture obertura prelude preludio preludium vorspiel sinfonia introduction
+    introduzione introduktion einleitung prologue prologo prolog
+    """
+)
+
+
+def _are_scenes(pieces: Sequence[Piece]) -> bool:
+    """Whether unnumbered titles under acts are scenes out of an opera, not all of it.
+
+    A whole one begins with its overture, or in the first act and goes on to the next.
+    """
+    first = pieces[0].movement
+    if first is None or first.heading is None:
+        return False
+    acts = [act_of(m.heading) if m and m.heading else None for m in (p.movement for p in pieces)]
+    known = [act for act in acts if act is not None]
+    if acts[0] is None or not _OPENINGS.isdisjoint(fold(first.title or "").split()[:1]):
+        return False
+    if acts[0] > 1 or any(b > a + 1 for a, b in pairwise(known)):
+        return True
+    # The first act alone: the first disc of several, where the tags count discs.
+    return set(acts) == {1} and pieces[0].track.fields.disc is None
 
 
 def _by_position(pieces: Sequence[Piece]) -> None:

@@ -25,7 +25,9 @@ from syncd.works.worktitle.remarks import read_from
 _BRACKET = re.compile(r"[(\[{]")
 _INNER_ACT = re.compile(
     r"^(?P<work>.{3,}?)\s*[,.(]\s*(?P<rest>(?:act|akt|atto|acte|acto|part|teil|parte|partie|scene|szene|scène"
-    r"|scena|tableau|bild|aufzug|jednání|prologue|prolog|prologo)\b.*)$",
+    r"|scena|tableau|bild|aufzug|jednání|prologue|prolog|prologo"
+    r"|(?:\d\.|[IVX]+\.|erster|zweiter|dritter|vierter|fünfter|first|second|third|fourth|fifth"
+    r"|premier|deuxième|troisième|quatrième)\s+(?:act|acte|akt|aufzug|felvonás))\b.*)$",
     re.IGNORECASE,
 )
 _OVERTURE_AFTER = re.compile(r"^(?P<work>[^,]{3,}),\s+(?P<rest>.+)$")

@@ -105,3 +105,33 @@ def test_an_album_that_the_artist_did_not_write_is_no_work_of_his(artist: str, a
     found = filed(["Paper boats", "Rooftops"], ARTIST=artist, ALBUM=album)
     for identity in found:
         assert identity.kind is Kind.POPULAR
+
+
+def numbers_of(titles: list[str], **tags: str) -> list[int | None]:
+    found = filed(titles, COMPOSER=tags.pop("COMPOSER", "Verdi"), **tags)
+    return [i.movement.number if i.movement is not None else None for i in found]
+
+
+SCENES = [
+    ["Otello, Atto IV: Piangea cantando", "Otello, Atto IV: Ave Maria"],
+    ["Otello, Act 2: Credo in un Dio crudel", "Otello, Act 3: Dio! mi potevi scagliar"],
+    ["Otello, Act I: Esultate!", "Otello, Act III: Dio ti giocondi", "Otello, Act IV: Ave Maria"],
+    ["Otello, Erster Akt: Esultate!", "Otello, Erster Akt: Già nella notte densa"],
+]
+
+
+@pytest.mark.parametrize("titles", SCENES)
+def test_scenes_out_of_an_opera_have_no_numbers(titles: list[str]) -> None:
+    assert numbers_of(titles, ALBUM="Verdi: Otello") == [None] * len(titles)
+
+
+WHOLE_ACTS = [
+    (["Aida, Atto I: Preludio", "Aida, Atto I: Celeste Aida"], {}),
+    (["Otello, Atto I: Una vela!", "Otello, Atto I: Esultate!"], {"DISCNUMBER": "1"}),
+    (["Otello, Act I: Una vela!", "Otello, Act I: Esultate!", "Otello, Act II: Credo"], {}),
+]
+
+
+@pytest.mark.parametrize(("titles", "tags"), WHOLE_ACTS)
+def test_an_opera_from_its_beginning_is_counted(titles: list[str], tags: dict[str, str]) -> None:
+    assert numbers_of(titles, **tags) == list(range(1, len(titles) + 1))
