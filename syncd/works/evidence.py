@@ -37,6 +37,21 @@ def _spaced(text: str) -> str:
     return text.replace("_", " ").strip() if "_" in text and " " not in text else text
 
 
+_CUT_AT = (29, 30)
+"""Lengths of a title that an ID3v1 tag (30 characters) cut off, with and without a last space."""
+
+_DANGLING = re.compile(
+    r"(?:\s*[,;(\[]\s*(?:op\.?|[kdshg]\.)|\s+op\.|\s*[,;(\[]?\s+\(?(?:bwv|rv|hwv|kv|twv|swv|hob|woo)\.?)\s*$",
+    re.IGNORECASE,
+)
+"""The sign of a catalogue whose number is cut off: "Symphony No. 9 in D minor, Op."."""
+
+
+def _uncut(text: str) -> str:
+    """*text* without the beginning of a catalogue number that a short field cut off its end."""
+    return _DANGLING.sub("", text) or text
+
+
 _NO_CORRECTION = Correction()
 
 
@@ -57,9 +72,13 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
         if fields.composer:
             fields = _without_fillers(fields)
         generic = bool(_GENERIC_TITLE.match(fields.title))
+        whole = fields.title
+        if _uncut(whole) != whole:
+            fields = replace(fields, title=_uncut(whole))
         title = read_title(fields.title if not generic else "")
         album = read_album(fields.album) if fields.album else _album_of_folders(fields)
         track = Track(index, fields, title, album, correction, generic)
+        track.cut = len(whole) in _CUT_AT or fields.title != whole
         track.reasons.extend(f"text repaired: {how}" for how in fields.repairs)
         tracks.append(track)
     tracks.sort(key=lambda track: track.order)

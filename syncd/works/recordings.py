@@ -104,7 +104,7 @@ def _played_again(piece: Piece, recording: _Recording, contiguous: bool) -> bool
     if piece.movement is not None or piece.from_album:
         return False
     # The same whole work once more: another performance, unless it is split over tracks.
-    split = contiguous and _other_half(last, piece)
+    split = contiguous and (_other_half(last, piece) or _cut_alike(last, piece))
     return not split and any(other.movement is None for other in recording.pieces)
 
 
@@ -135,3 +135,16 @@ def _other_half(last: Piece, piece: Piece) -> bool:
     if one is None or two is None or not one.raws or not two.raws:
         return False
     return two.form in _PAIRED and one.form not in _PAIRED and one.form is not None
+
+
+def _cut_alike(last: Piece, piece: Piece) -> bool:
+    """Whether two titles in a row are one, cut off before the movement that they name."""
+    one, other = last.track, piece.track
+    before, after = one.fields.track, other.fields.track
+    return (
+        one.cut
+        and other.cut
+        and one.fields.title == other.fields.title
+        and before is not None
+        and after == before + 1
+    )

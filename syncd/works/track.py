@@ -27,6 +27,7 @@ class Track:
     album: AlbumReading
     correction: Correction
     generic_title: bool = False
+    cut: bool = False  # the title may have been longer than its field
     tag: ComposerTag = NO_TAG
     composer: Composer | None = None
     entry: Entry | None = None

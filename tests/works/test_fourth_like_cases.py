@@ -135,3 +135,35 @@ WHOLE_ACTS = [
 @pytest.mark.parametrize(("titles", "tags"), WHOLE_ACTS)
 def test_an_opera_from_its_beginning_is_counted(titles: list[str], tags: dict[str, str]) -> None:
     assert numbers_of(titles, **tags) == list(range(1, len(titles) + 1))
+
+
+CUT = [
+    ("Symphony No. 9 in D minor, Op. ", "Beethoven", "Symphony No. 9"),
+    ("Symphony No. 41 in C major, K.", "Mozart", "Symphony No. 41"),
+    ("Cello Suite No. 1 in G, BWV", "J.S. Bach", "Cello Suite No. 1"),
+    ("Piano Sonata No. 14 in C sharp", "Beethoven", "Piano Sonata No. 14"),
+]
+
+
+@pytest.mark.parametrize(("title", "composer", "expected"), CUT)
+def test_equal_titles_cut_off_in_a_row_are_one_recording(
+    title: str, composer: str, expected: str
+) -> None:
+    found = filed([title] * 4, COMPOSER=composer)
+    assert {composer_and_title(identity)[1] for identity in found} == {expected}
+    assert {identity.work.catalogue for identity in found if identity.work is not None} == {()}
+    assert len({identity.recording for identity in found}) == 1
+
+
+@pytest.mark.parametrize("title", ["Symphony No. 9", "Symphony No. 9 in D minor, Op. 125"])
+def test_equal_whole_titles_in_a_row_are_performances_of_their_own(title: str) -> None:
+    found = filed([title] * 2, COMPOSER="Beethoven")
+    assert len({identity.recording for identity in found}) == 2
+
+
+def test_a_key_at_the_end_is_no_catalogue_cut_off() -> None:
+    found = filed(["Symphony No. 2 in D", "Mass in G"], COMPOSER="Beethoven")
+    assert [identity.work.key for identity in found if identity.work is not None] == [
+        "D major",
+        "G major",
+    ]
