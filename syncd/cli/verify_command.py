@@ -101,5 +101,5 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
     if found.failing:
         notice(
             f"Unless something else wrote to these files, the card {hand.record.name} does not "
-            "keep what is written to it: replace it."
+            "keep what is written to it: it should be replaced."
         )
