@@ -320,6 +320,10 @@ def _one(text: str, brackets: list[str]) -> list[Person]:
     ]
 
 
+_SHORT_LABELS = word_set("pf vn vc cl hpd ob fl hn gtr sop ten bar")
+"""Short words of programmes for who plays what; in small letters they are no part of a name."""
+
+
 def _label_beside(name: str) -> tuple[str, tuple[tuple[str, ...], tuple[str, ...]]]:
     """*name* without the role or instrument at its start or end, and that.
 
@@ -337,6 +341,8 @@ def _label_beside(name: str) -> tuple[str, tuple[tuple[str, ...], tuple[str, ...
             return " ".join(words[1:]), ahead
         behind = role_or_instrument(words[-1])
         eastern = behind is not None and has_cjk(words[-1])
-        if behind is not None and (eastern or (len(words[-1]) > 3 and words[-1][:1].islower())):
+        short = words[-1] in _SHORT_LABELS
+        small = len(words[-1]) > 3 and words[-1][:1].islower()
+        if behind is not None and (eastern or short or small):
             return " ".join(words[:-1]), behind
     return name, ((), ())

@@ -7,7 +7,9 @@ thematic catalogues and worklists, from memory; performers are invented.
 import pytest
 
 from syncd.model import Identity, Kind, TaggedFile
+from syncd.works.ensembles import kind_of
 from syncd.works.identify import identify
+from syncd.works.people import read_people
 
 
 def filed(titles: list[str], folder: str = "Folder", **tags: str) -> list[Identity]:
@@ -167,3 +169,44 @@ def test_a_key_at_the_end_is_no_catalogue_cut_off() -> None:
         "D major",
         "G major",
     ]
+
+
+SHORT_LABELS = [
+    ("pf", "piano"),
+    ("vn", "violin"),
+    ("vc", "cello"),
+    ("cl", "clarinet"),
+    ("hpd", "harpsichord"),
+    ("ob", "oboe"),
+    ("fl", "flute"),
+    ("hn", "horn"),
+    ("gtr", "guitar"),
+    ("sop", "soprano"),
+    ("ten", "tenor"),
+    ("bar", "baritone"),
+]
+
+
+@pytest.mark.parametrize(("label", "instrument"), SHORT_LABELS)
+def test_a_short_word_behind_a_name_is_what_he_plays(label: str, instrument: str) -> None:
+    found = read_people(f"Zora Kalmen {label}")
+    assert [(p.name, p.instruments) for p in found] == [("Zora Kalmen", (instrument,))]
+
+
+def test_a_capital_letter_keeps_a_short_word_in_the_name() -> None:
+    assert [p.name for p in read_people("Zora Kalmen Bar")] == ["Zora Kalmen Bar"]
+
+
+HUNGARIAN = [
+    ("Dunaligeti Filharmonikusok", "ensemble"),
+    ("Dunaligeti Szimfonikusok", "ensemble"),
+    ("Dunaligeti Filharmonikus Zenekar", "ensemble"),
+    ("Dunaligeti Vonósnégyes", "ensemble"),
+    ("Dunaligeti Vegyeskar", "choir"),
+    ("Dunaligeti Kamarakórus", "choir"),
+]
+
+
+@pytest.mark.parametrize(("name", "kind"), HUNGARIAN)
+def test_a_hungarian_word_tells_a_group(name: str, kind: str) -> None:
+    assert kind_of(name) == kind
