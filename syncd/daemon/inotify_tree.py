@@ -244,6 +244,7 @@ class InotifyTree:
                     continue
                 with self._lock:
                     self._paths[wd] = folder  # it was moved
+                self._ears.stirred(known)
             entered.add(wd)
             if not anew or self._changed_just_now(folder):
                 self._ears.stirred(folder)
@@ -256,17 +257,19 @@ class InotifyTree:
             self._ears.stirred(folder)
 
     def _drop_what_left(self, left: set[bytes]) -> None:
-        """Watch no more what moved out of the root: at its place is nothing, or another folder."""
+        """Watch no more what moved away: at its place is nothing, or another folder, to enter."""
+        others: list[bytes] = []
         for wd, folder in self._under(left):
             now = self.reader.add(folder, self)
             with self._lock:
-                if now is not None:
-                    self._paths.setdefault(now, folder)
+                if now is not None and now not in self._paths:
+                    others.append(folder)
                 stale = now != wd and self._paths.get(wd) == folder
                 if stale:
                     del self._paths[wd]
             if stale:
                 self.reader.drop([wd], self)
+        self._enter(sorted(others, reverse=True), anew=False)
 
     def _under(self, tops: set[bytes]) -> list[tuple[WatchDescriptor, bytes]]:
         with self._lock:

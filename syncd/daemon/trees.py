@@ -136,7 +136,7 @@ class PolledTree:
         new: list[bytes] = []
         for folder, (before, key) in list(self._times.items()):
             try:
-                now = self._stat(folder).st_mtime_ns
+                facts = self._stat(folder)
             except OSError:
                 del self._times[folder]
                 if self._real.get(key) == folder:
@@ -146,8 +146,13 @@ class PolledTree:
                     self._ears.moved()
                     return
                 continue
-            if now != before:
-                self._times[folder] = (now, key)
+            now = (facts.st_mtime_ns, (facts.st_dev, facts.st_ino))
+            if now != (before, key):  # another folder of the same time may have come in its place
+                self._times[folder] = now
+                if now[1] != key:
+                    if self._real.get(key) == folder:
+                        del self._real[key]
+                    self._real[now[1]] = folder
                 self._ears.stirred(folder)
                 new.append(folder)
         for folder in new:
