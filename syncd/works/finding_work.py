@@ -17,7 +17,7 @@ from syncd.works.numbers.meaning import resolve
 from syncd.works.piece import Piece, whole_title
 from syncd.works.tagged_movement import movement_beside_tag
 from syncd.works.text import fold, word_set
-from syncd.works.title import TitleReading
+from syncd.works.title_reading import TitleReading
 from syncd.works.track import Track
 from syncd.works.words.forms import SECTION_FORMS, SET_FORMS
 from syncd.works.worktitle.reader import read_work

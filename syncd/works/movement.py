@@ -246,6 +246,17 @@ def read_movement(text: str) -> MovementReading:
     )
 
 
+@lru_cache(maxsize=4096)
+def is_heading(text: str) -> bool:
+    """Whether *text* is a heading above movements (act, scene, part), not a work."""
+    if not may_be_numbered(text):
+        return False
+    reading = read_movement(text)
+    return reading.heading is not None and (
+        reading.title is None or reading.title == reading.heading
+    )
+
+
 @lru_cache(maxsize=8192)
 def act_of(heading: str) -> int | None:
     """The number of the act that *heading* begins with: 3 of "Act III, Scene 2", else None."""

@@ -13,7 +13,7 @@ from syncd.works.composers import Entry
 from syncd.works.errata import Correction
 from syncd.works.fields import Fields
 from syncd.works.numbers.raw import RawNumber
-from syncd.works.title import TitleReading
+from syncd.works.title_reading import TitleReading
 from syncd.works.worktitle.reading import WorkReading
 
 
