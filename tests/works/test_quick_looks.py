@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from syncd.works import album, composer_pair, movement, people, player_roles, popular
+from syncd.works import album_edition, composer_pair, movement, people, player_roles, popular
 
 _PIECES = st.sampled_from(
     [
@@ -43,8 +43,8 @@ def test_a_popular_remark_is_not_passed_by(text: str) -> None:
 
 @given(_TEXTS)
 def test_a_disc_or_an_edition_at_the_end_of_an_album_is_not_passed_by(text: str) -> None:
-    assert album._without_disc(text) == album._DISC_REMARK.sub("", text)
-    assert album._without_remark(text) == album._TRAILING_REMARK.sub("", text)
+    assert album_edition.without_disc(text) == album_edition._DISC_REMARK.sub("", text)
+    assert album_edition._without_remark(text) == album_edition._TRAILING_REMARK.sub("", text)
 
 
 @pytest.mark.parametrize(
