@@ -18,6 +18,8 @@ from functools import cache, lru_cache
 
 from pyuca.collator import Collator_9_0_0
 
+from syncd.catalogue.collator import all_letters, collator
+
 NO_LETTER = "#"
 IDEOGRAPHS = "漢"
 """The letter of all Chinese characters, which the default table orders by code point."""
@@ -69,7 +71,7 @@ def fold(text: str) -> str:
 
 @cache
 def _collator() -> Collator_9_0_0:
-    return Collator_9_0_0()
+    return collator()
 
 
 @lru_cache(maxsize=262144)
@@ -114,7 +116,7 @@ def _latin_weights() -> tuple[list[int], int]:
 def _letters_by_weight() -> dict[int, str]:
     """The first letter of each primary weight, for scripts other than Latin."""
     found: dict[int, str] = {}
-    for code, node in sorted(_collator().table.root.children.items()):
+    for code, node in sorted(all_letters(_collator()).items()):
         elements = node.value
         if elements and elements[0][0] and chr(code).isalpha():
             found.setdefault(elements[0][0], chr(code).upper()[0])
