@@ -6,8 +6,9 @@ title and tells a work's name from a heading. Data: ``data/works.json``.
 
 import json
 import re
+from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cache, lru_cache
+from functools import cache, cached_property, lru_cache
 from importlib import resources
 
 from syncd.works.text import title_key
@@ -25,12 +26,17 @@ class KnownWork:
 
 
 class KnownWorks:
-    """The table, by composer and number and by composer and title."""
+    """The table, by composer and number and by title.
+
+    Titles are made comparable when they are first asked for: of one composer, or of all.
+    """
 
     def __init__(self, rows: list[dict[str, object]]) -> None:
         self.by_number: dict[tuple[str, str], KnownWork] = {}
-        self.by_title: dict[str, list[KnownWork]] = {}
         self.numbered: set[tuple[str, str]] = set()
+        self._all: list[KnownWork] = []
+        self._of: dict[str, list[KnownWork]] = {}
+        self._titles_of: dict[str, dict[str, list[KnownWork]]] = {}
         for row in rows:
             catalogue = _texts(row.get("catalogue"))
             names = _texts(row.get("nicknames")) + _texts(row.get("aliases"))
@@ -47,8 +53,27 @@ class KnownWorks:
                 self.numbered.add((work.composer, head))
             for number in catalogue:
                 self.by_number.setdefault((work.composer, number), work)
-            for name in dict.fromkeys((work.title, *names)):
-                self.by_title.setdefault(title_key(name), []).append(work)
+            self._of.setdefault(work.composer, []).append(work)
+            self._all.append(work)
+
+    @cached_property
+    def by_title(self) -> dict[str, list[KnownWork]]:
+        """All works by their titles and other names, as ``title_key`` compares them."""
+        return _by_title(self._all)
+
+    def called(self, composer: str, title: str) -> list[KnownWork]:
+        """The works of *composer* that are called *title*."""
+        if composer not in self._titles_of:
+            self._titles_of[composer] = _by_title(self._of.get(composer, ()))
+        return self._titles_of[composer].get(title_key(title), [])
+
+
+def _by_title(works: Iterable[KnownWork]) -> dict[str, list[KnownWork]]:
+    found: dict[str, list[KnownWork]] = {}
+    for work in works:
+        for name in dict.fromkeys((work.title, *work.names)):
+            found.setdefault(title_key(name), []).append(work)
+    return found
 
 
 def _texts(value: object) -> tuple[str, ...]:
@@ -81,12 +106,12 @@ def by_number(composer: str, numbers: tuple[str, ...]) -> KnownWork | None:
 @lru_cache(maxsize=4096)
 def by_title(composer: str | None, title: str) -> KnownWork | None:
     """The one known work called *title*, of *composer* or (None) of whoever alone has one so called."""  # noqa: E501
-    found = known_works().by_title.get(title_key(title), [])
     if composer is not None:
-        own = [work for work in found if work.composer == composer]
+        own = known_works().called(composer, title)
         if len(own) >= 1 and all(work.title == own[0].title for work in own):
             return own[0]
         return None
+    found = known_works().by_title.get(title_key(title), [])
     composers = {work.composer for work in found}
     return found[0] if len(composers) == 1 else None
 
@@ -133,8 +158,7 @@ def the_one(composer: str, title: str, key: str | None = None) -> KnownWork | No
 def _own(composer: str, title: str) -> list[KnownWork]:
     if not title:
         return []
-    rows = known_works().by_title.get(title_key(title), [])
-    return list(dict.fromkeys(work for work in rows if work.composer == composer))
+    return list(dict.fromkeys(known_works().called(composer, title)))
 
 
 def identity_of(
