@@ -2,8 +2,8 @@
 
 Exact names, inverted names, initials and, for COMPOSER tags only, near misses. Families with
 several composers are told apart by their given names; a family name alone means the famous one
-only where the table says that this is custom. How names are spelled is ``composer_names.py``'s.
-Data: ``data/composers.json``.
+only where the table says that this is custom. How names are spelled is ``composer_names.py``'s,
+which forms of them there are ``composer_forms.py``'s. Data: ``data/composers.json``.
 """
 
 import json
@@ -15,37 +15,17 @@ from importlib import resources
 
 from rapidfuzz import fuzz, process
 
-from syncd.model import Composer
+from syncd.works.composer_forms import Entry, NameForms, ordered_initials
 from syncd.works.composer_names import (
     PARTICLES,
-    SUFFIXES,
     compatible,
     given_names,
     initials_of,
     name_key,
     strip_dates,
 )
-from syncd.works.romanise import has_patronymic, romanised
-from syncd.works.text import central_european, fold, fold_german
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """One composer of the table."""
-
-    name: str
-    sort: str
-    born: int | None
-    died: int | None
-    period: str
-    forms: tuple[str, ...]
-    systems: tuple[str, ...]
-    famous: bool
-
-    @property
-    def composer(self) -> Composer:
-        """The composer as identities carry it."""
-        return Composer(self.name, self.sort)
+from syncd.works.romanise import has_patronymic
+from syncd.works.text import central_european
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,118 +38,17 @@ class Match:
 
 
 _NO_NAME = re.compile("[:;/|]")
-
-
-def _initials(words: Sequence[str]) -> str:
-    """The first letters of *words* in the order of the alphabet."""
-    return "".join(sorted(word[0] for word in words))
+_NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")
+_YEAR = re.compile(r"(?<!\d)(?:1[0-9]|20)\d\d(?!\d)")
 
 
 class Table:
-    """All composers, indexed by every form of their names."""
+    """All composers, found by every form of their names."""
 
     def __init__(self, entries: Sequence[Entry]) -> None:
         self.entries = tuple(entries)
         self.by_sort = {entry.sort: entry for entry in self.entries}
-        self._names: dict[str, Entry] = {}
-        self._bags: dict[str, Entry] = {}
-        self._families: dict[str, list[tuple[Entry, tuple[str, ...]]]] = {}
-        self._singles: dict[str, Entry] = {}
-        clashes: set[str] = set()
-        for entry in self.entries:
-            family = entry.sort.split(",")[0]
-            for form in (entry.name, entry.sort, *entry.forms):
-                for key in {name_key(form), name_key(fold_german(form))}:
-                    self._add(key, entry, clashes)
-                self._add_family(form, entry)
-            if entry.famous:
-                for form in {name_key(family), name_key(fold_german(family))}:
-                    self._names[form] = entry
-                    self._singles[form] = entry
-                    clashes.discard(form)
-        for key in clashes:
-            self._names.pop(key, None)
-        self._add_romanised(clashes)
-        for key, entry in list(self._names.items()):
-            if " " in key:
-                self._bags.setdefault(" ".join(sorted(key.split())), entry)
-            else:
-                self._singles.setdefault(key, entry)
-        self._fuzzy_keys = [key for key in self._names if " " in key and len(key) >= 9]
-        self._first_words = {key.split()[0] for key in self._names}
-        self._shared_families = {
-            key
-            for key, rows in self._families.items()
-            if len({entry.sort for entry, _ in rows}) > 1
-            and key not in self._names
-            and len(key) > 3
-        }
-        self._fuzzy_by_initials: dict[str, list[str]] = {}
-        for key in self._fuzzy_keys:
-            self._fuzzy_by_initials.setdefault(_initials(key.split()), []).append(key)
-        parts = [key.split() for key in self._families]
-        self._family_heads = PARTICLES | {words[0] for words in parts if words}
-        self._family_ends = PARTICLES | {words[-1] for words in parts if words}
-        self._family_words = {
-            word
-            for key in parts
-            for word in key
-            if word not in PARTICLES or PARTICLES.issuperset(key)
-        }
-
-    def _add(self, key: str, entry: Entry, clashes: set[str]) -> None:
-        if not key:
-            return
-        other = self._names.get(key)
-        if other is not None and other is not entry:
-            clashes.add(key)
-            return
-        self._names[key] = entry
-
-    def _add_family(self, form: str, entry: Entry) -> None:
-        if "," in form and SUFFIXES.issuperset(name_key(form.partition(",")[2]).split()):
-            form = form.replace(",", "")  # "J. Strauss, Jr."
-        if "," in form:
-            family, _, given = form.partition(",")
-        else:
-            family_parts = entry.sort.split(",")[0].split()
-            words = form.split()
-            if len(words) > 2 and fold(words[-1]).strip("().") in SUFFIXES:
-                words = [*words[:-2], words[-1], words[-2]]  # "Johann Strauss II"
-            count = min(len(family_parts), max(1, len(words) - 1))
-            if len(words) < 2:
-                return
-            family, given = " ".join(words[-count:]), " ".join(words[:-count])
-            if any(ch == "." for ch in family):
-                return
-        given_words = tuple(word for word in name_key(given).split() if word not in PARTICLES)
-        for key in {name_key(family), name_key(fold_german(family))}:
-            rows = self._families.setdefault(key, [])
-            if (entry, given_words) not in rows:
-                rows.append((entry, given_words))
-
-    def _add_romanised(self, clashes: set[str]) -> None:
-        """Adds what library tables make of Cyrillic names, where the spelling is still free.
-
-        A family name alone is believed only of Russians: ``Frank`` and ``List`` are what the tables
-        make of the Cyrillic for Franck and Liszt.
-        """
-        families = set(self._families)
-        found: dict[str, set[str]] = {}
-        for entry in self.entries:
-            for form in entry.forms:
-                for spelled in romanised(form):
-                    key = name_key(spelled)
-                    if key in self._names or key in clashes:
-                        continue
-                    several = " " in spelled or "-" in spelled
-                    if several or (len(spelled) > 4 and any(map(has_patronymic, entry.forms))):
-                        found.setdefault(key, set()).add(entry.sort)
-                    if " " in spelled and name_key(spelled.split()[-1]) not in families:
-                        self._add_family(spelled, entry)
-        for key, owners in found.items():
-            if len(owners) == 1:
-                self._names[key] = self.by_sort[owners.pop()]
+        self._forms = NameForms(self.entries)
 
     def exact(self, text: str) -> Match | None:
         """The composer whose name *text* is as a whole: a full form, inverted, or by initials."""
@@ -187,7 +66,7 @@ class Table:
             return found
         if "(" in text or "[" in text:
             # "Johann Strauss (Vater)": what is in brackets can be a part of the name.
-            entry = self._names.get(name_key(text))
+            entry = self._forms.names.get(name_key(text))
             if entry is not None and " " in name_key(text):
                 return Match(entry, 0.98, "name")
             if found is not None and found.how == "family name" and bare in text:
@@ -226,20 +105,20 @@ class Table:
         key = name_key(bare)
         if not key:
             return None
-        entry = self._names.get(key)
+        entry = self._forms.names.get(key)
         if entry is not None:
             if " " in key:
                 return Match(entry, 0.98, "name")
             mononym = "," not in entry.sort and name_key(entry.sort) == key
             return Match(entry, 0.98 if mononym else 0.93, "family name")
         if key.endswith(" s") and len(key) > 5:  # Bach's
-            possessive = self._names.get(key[:-2])
+            possessive = self._forms.names.get(key[:-2])
             if possessive is not None:
                 return Match(possessive, 0.85, "possessive")
         words = key.split()
         if len(words) == 1:
             return None
-        bag = self._bags.get(" ".join(sorted(words)))
+        bag = self._forms.bags.get(" ".join(sorted(words)))
         if bag is not None:
             return Match(bag, 0.95, "name in another order")
         return self._by_initials(words, text)
@@ -264,9 +143,9 @@ class Table:
         return found or tuple(self._fitting(name_key(strip_dates(text)).split()))
 
     def _fitting(self, words: list[str]) -> list[Entry]:
-        if len(words) > 7 or self._family_words.isdisjoint(words):
+        if len(words) > 7 or self._forms.family_words.isdisjoint(words):
             return []
-        if words[0] not in self._family_heads and words[-1] not in self._family_ends:
+        if words[0] not in self._forms.family_heads and words[-1] not in self._forms.family_ends:
             return []
         options: list[tuple[list[str], list[str]]] = []
         for cut in range(1, len(words)):
@@ -277,12 +156,12 @@ class Table:
         for family_words, given in options:
             if len(family_words) == 1 and len(family_words[0]) < 3:
                 continue
-            rows = self._families.get(" ".join(family_words))
+            rows = self._forms.families.get(" ".join(family_words))
             if rows is None:
                 core = [word for word in family_words if word not in PARTICLES]
                 if core == family_words or not core:
                     continue
-                rows = self._families.get(" ".join(core))
+                rows = self._forms.families.get(" ".join(core))
                 if rows is None:
                     continue
             # A letter in front is an initial ("D. Kabalevskij"), further on a particle (d'Indy).
@@ -308,7 +187,7 @@ class Table:
     def family(self, text: str) -> tuple[Entry, ...]:
         """All composers whose family name is *text*, for a name that does not decide by itself."""
         key = name_key(strip_dates(text))
-        rows = self._families.get(key)
+        rows = self._forms.families.get(key)
         if rows is None:
             return ()
         seen: dict[str, Entry] = {}
@@ -319,7 +198,7 @@ class Table:
     def leading_family(self, text: str) -> int:
         """How long a family name of several composers is at the beginning of *text*; 0 for none."""
         first = _NAME_WORD.match(text)
-        if first is None or name_key(first.group()) not in self._shared_families:
+        if first is None or name_key(first.group()) not in self._forms.shared_families:
             return 0
         return first.end()
 
@@ -342,16 +221,18 @@ class Table:
         if len(words) < 2 or len(key) < 9 or any(len(w) > 40 for w in words):
             return None
         # The one meant has the same initials, as is asked below: mostly nobody with them is near.
-        alike = self._fuzzy_by_initials.get(_initials(words), [])
+        alike = self._forms.fuzzy_by_initials.get(ordered_initials(words), [])
         if process.extractOne(key, alike, scorer=fuzz.ratio, score_cutoff=88) is None:
             return None
-        best = process.extract(key, self._fuzzy_keys, scorer=fuzz.ratio, score_cutoff=88, limit=4)
+        best = process.extract(
+            key, self._forms.fuzzy_keys, scorer=fuzz.ratio, score_cutoff=88, limit=4
+        )
         if not best:
             return None
         top_key, score, _ = best[0]
-        entry = self._names[top_key]
+        entry = self._forms.names[top_key]
         for other_key, other_score, _ in best[1:]:
-            if self._names[other_key] is not entry and other_score > score - 4:
+            if self._forms.names[other_key] is not entry and other_score > score - 4:
                 return None
         mine, theirs = words, top_key.split()
         # Each word has to answer to one of the other: no given name is a misspelling of another's.
@@ -361,7 +242,7 @@ class Table:
         for word in theirs:
             if len(word) > 2 and max(fuzz.ratio(word, t) for t in mine) < 75:
                 return None
-        if _initials(mine) != _initials(theirs):
+        if ordered_initials(mine) != ordered_initials(theirs):
             return None
         return Match(entry, 0.78, "a name spelled nearly so")
 
@@ -386,10 +267,10 @@ class Table:
     @lru_cache(maxsize=16384)  # noqa: B019
     def _begins_a_name(self, word: str) -> bool:
         first = name_key(word).split()
-        if first and (first[0] in self._first_words or first[0] in PARTICLES):
+        if first and (first[0] in self._forms.first_words or first[0] in PARTICLES):
             return True
         stripped = word.removesuffix("'s").removesuffix("’s")
-        return stripped != word and name_key(stripped) in self._first_words
+        return stripped != word and name_key(stripped) in self._forms.first_words
 
     def mentioned(self, text: str) -> list[Match]:
         """Composers whose full names (two words or more) stand anywhere in *text*, in its order."""
@@ -398,9 +279,9 @@ class Table:
         index = 0
         while index < len(words):
             step = 1
-            if words[index] in self._first_words:
+            if words[index] in self._forms.first_words:
                 for length in range(min(5, len(words) - index), 1, -1):
-                    entry = self._names.get(" ".join(words[index : index + length]))
+                    entry = self._forms.names.get(" ".join(words[index : index + length]))
                     if entry is not None and any(len(w) > 1 for w in words[index : index + length]):
                         if all(match.entry is not entry for match in found):
                             found.append(Match(entry, 0.85, "name"))
@@ -413,16 +294,10 @@ class Table:
         """Composers whom a family name by itself means that stand anywhere in *text*."""
         found: list[Entry] = []
         for word in name_key(text).split()[:60]:
-            entry = self._singles.get(word)
+            entry = self._forms.singles.get(word)
             if entry is not None and entry not in found:
                 found.append(entry)
         return found
-
-
-_YEAR = re.compile(r"(?<!\d)(?:1[0-9]|20)\d\d(?!\d)")
-
-
-_NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")
 
 
 def read_table(rows: Iterable[dict[str, object]]) -> Table:
@@ -453,3 +328,6 @@ def table() -> Table:
     """The package's table, read once on first use."""
     source = resources.files("syncd.works") / "data" / "composers.json"
     return read_table(json.loads(source.read_text(encoding="utf-8")))
+
+
+__all__ = ["Entry", "Match", "Table", "read_table", "table"]
