@@ -10,7 +10,7 @@ import os
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import msgspec
 import psutil
@@ -28,9 +28,12 @@ from syncd.applier.identity import (
 from syncd.applier.reading import read_card
 from syncd.errors import CardBusy, CardProblem, SetupProblem
 from syncd.model import AudioHash
-from syncd.planner.programme import EVERYTHING, Programme, read_programme
-from syncd.profile import Profile, find_profile, read_profile, sample_profiles
 from syncd.settings import Home
+
+# Profiles and programmes are imported where they are read: listing the cards needs neither.
+if TYPE_CHECKING:
+    from syncd.planner.programme import Programme
+    from syncd.profile import Profile
 
 FAT = frozenset({"vfat", "msdos", "fat", "fat32"})
 FAT_LARGEST_FILE = (1 << 32) - 1
@@ -65,12 +68,16 @@ class CardRecord:
     auto: Auto = "update"
     unmount: bool = False
 
-    def read_profile(self) -> Profile:
+    def read_profile(self) -> "Profile":
         """The card's player profile. Raises SetupProblem."""
+        from syncd.profile import find_profile, read_profile
+
         return read_profile(find_profile(self.profile))
 
-    def read_programme(self) -> Programme:
+    def read_programme(self) -> "Programme":
         """The card's programme. Raises SetupProblem."""
+        from syncd.planner.programme import EVERYTHING, read_programme
+
         return EVERYTHING if self.programme is None else read_programme(Path(self.programme))
 
 
@@ -126,6 +133,9 @@ def enrol(
     before.
     Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
     """
+    from syncd.planner.programme import read_programme
+    from syncd.profile import find_profile, read_profile, sample_profiles
+
     if not mount.is_dir():
         raise SetupProblem(f"{mount} is not a folder. Give the folder where the card is mounted.")
     kept_profile = profile if profile in sample_profiles() else str(find_profile(profile))

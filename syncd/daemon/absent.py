@@ -15,10 +15,11 @@ from syncd.settings import Home
 def state_without_daemon(home: Home) -> State:
     """Cards, library and problems as the files of *home* have them; pid and start are 0."""
     problems = list(cards.damaged_records(home))
-    try:
-        home.settings()
-    except SyncdError as problem:
-        problems.append(str(problem))
+    if os.path.lexists(home.settings_file):  # to check it costs as much as all the rest
+        try:
+            home.settings()
+        except SyncdError as problem:
+            problems.append(str(problem))
     known = cards.records(home)
     mounted = list(cards.mounted_cards()) if known else []
     listed = []
