@@ -97,7 +97,7 @@ def updater(
         yield Updater(
             library,
             store,
-            Ffmpeg(find_ffmpeg(settings.ffmpeg)),
+            Ffmpeg(find_ffmpeg(settings.ffmpeg) if settings.ffmpeg else None),
             home.state / scratch,
             workers=settings.workers,
             report=report,

@@ -23,7 +23,6 @@ from pathlib import Path
 from typing import Any
 
 import ffmpeg
-import imageio_ffmpeg
 
 from syncd.errors import ItemProblem, SetupProblem
 
@@ -96,7 +95,7 @@ def find_ffmpeg(configured: str | None = None) -> str:
     """The ffmpeg to use: the one from the settings, else the one that imageio-ffmpeg brings.
 
     Raises SetupProblem when there is none, or the one from the settings is another program: all
-    masters would be told to hold no audio.
+    masters would be told to hold no audio. Either is started once to see that.
     """
     if configured:
         found = shutil.which(configured)
@@ -112,6 +111,8 @@ def find_ffmpeg(configured: str | None = None) -> str:
                 "syncd."
             )
         return found
+    import imageio_ffmpeg
+
     try:
         return str(imageio_ffmpeg.get_ffmpeg_exe())
     except RuntimeError as error:
@@ -151,18 +152,33 @@ def file_address(path: str | Path) -> str:
 
 
 class Ffmpeg:
-    """Runs ffmpeg. May be used from several threads; :meth:`stop` ends all that runs."""
+    """Runs ffmpeg. May be used from several threads; :meth:`stop` ends all that runs.
+
+    Without *executable* it is the one that syncd brings, looked for at the first run; that raises
+    SetupProblem if there is none.
+    """
 
     def __init__(
-        self, executable: str, *, niceness: int = NICENESS, memory_bytes: int = MEMORY_BYTES
+        self,
+        executable: str | None = None,
+        *,
+        niceness: int = NICENESS,
+        memory_bytes: int = MEMORY_BYTES,
     ) -> None:
-        self.executable = executable
+        self._executable = executable
         self._niceness = niceness
         self._memory_bytes = memory_bytes
         self._running: set[subprocess.Popen[bytes]] = set()
         self._lock = threading.Lock()
         self._stopped = False
         self._version: str | None = None
+
+    @property
+    def executable(self) -> str:
+        """The program. Raises SetupProblem."""
+        if self._executable is None:
+            self._executable = find_ffmpeg()
+        return self._executable
 
     def run(
         self,

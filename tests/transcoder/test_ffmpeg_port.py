@@ -6,6 +6,7 @@ import threading
 from pathlib import Path
 
 import ffmpeg
+import imageio_ffmpeg
 import pytest
 from transcoder_kit import master, music
 
@@ -39,6 +40,22 @@ def test_a_missing_ffmpeg_is_a_setup_problem(tmp_path: Path) -> None:
         find_ffmpeg(str(tmp_path / "none"))
     with pytest.raises(SetupProblem, match="does not start"):
         Ffmpeg(str(tmp_path / "none")).run(silence(), item="x", limit_s=5)
+
+
+def test_the_ffmpeg_that_syncd_brings_is_looked_for_when_it_is_first_used(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    def none() -> str:
+        raise RuntimeError("no binary for this machine")
+
+    with monkeypatch.context() as without:
+        without.setattr(imageio_ffmpeg, "get_ffmpeg_exe", none)
+        tool = Ffmpeg()
+        with pytest.raises(SetupProblem, match="No ffmpeg was found"):
+            tool.run(silence(), item="x", limit_s=5)
+        with pytest.raises(SetupProblem, match="No ffmpeg was found"):
+            tool.another()
+    assert tool.executable == find_ffmpeg()
 
 
 def test_the_last_words_are_in_the_problem(tmp_path: Path) -> None:
