@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from works_kit import lines
 
 import syncd.works
 
@@ -368,10 +369,6 @@ def owners(fold: Any) -> dict[str, set[str]]:
 
 
 OWNERS = owners(words)
-
-
-def lines(table: str) -> list[tuple[str, ...]]:
-    return [tuple(line.split("|")) for line in table.strip().splitlines()]
 
 
 def test_the_table_is_well_formed_and_sorted() -> None:

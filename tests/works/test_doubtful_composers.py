@@ -6,6 +6,7 @@ those of the thematic catalogues, from memory; performers are invented.
 """
 
 import pytest
+from works_kit import filed, performers
 
 from syncd.model import Identity, Kind, TaggedFile
 from syncd.works.composer_tag import names_nobody
@@ -14,32 +15,11 @@ from syncd.works.identify import identify
 SHOWN_FOR_REVIEW = 0.5
 
 
-def filed(titles: list[str], folder: str = "Folder", **tags: str) -> list[Identity]:
-    """The identities of one folder of tracks with *titles* and the same further *tags*."""
-    return identify(
-        [
-            TaggedFile(
-                f"{folder}/{number:02d}.flac",
-                {
-                    "TITLE": [title],
-                    "TRACKNUMBER": [str(number)],
-                    **{name: [value] for name, value in tags.items()},
-                },
-            )
-            for number, title in enumerate(titles, start=1)
-        ]
-    )
-
-
 def asserted(identity: Identity) -> str | None:
     """Who is said to have composed it, leaving out what is only shown for review."""
     if identity.composer is None or identity.confidence <= SHOWN_FOR_REVIEW:
         return None
     return identity.composer.sort
-
-
-def arrangers(identity: Identity) -> list[str]:
-    return [credit.name for credit in identity.credits if credit.role == "arranger"]
 
 
 FILLERS = [
@@ -241,7 +221,7 @@ def test_the_one_who_wrote_the_work_is_named_and_the_arranger_credited(
     base = {"ALBUM": "Recital", "ARTIST": "Jan Venn (piano)", "GENRE": "Classical"}
     found = filed([title], **{**base, **tags})[0]
     assert asserted(found) == composer
-    assert arrangers(found) == arranged
+    assert performers(found, "arranger") == arranged
 
 
 def test_poets_in_the_composers_place_are_credited_with_the_words() -> None:

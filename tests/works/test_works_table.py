@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from works_kit import lines
 
 import syncd.works
 from syncd.works.numbers.meaning import parse_number
@@ -172,10 +173,6 @@ Rossini, Gioacchino|The Barber of Seville|Il barbiere di Siviglia
 Brahms, Johannes|A German Requiem|Ein deutsches Requiem
 Bach, Johann Sebastian|Passion selon Saint Matthieu|St Matthew Passion
 """
-
-
-def lines(table: str) -> list[tuple[str, ...]]:
-    return [tuple(line.split("|")) for line in table.strip().splitlines()]
 
 
 def test_the_works_table_is_well_formed() -> None:
