@@ -73,6 +73,8 @@ class Arrivals:
         self._folders = tuple(folders)
         self._seen: dict[str, Sighting] = {}
         self._looking: dict[str, Mount] = {}
+        self._late: dict[str, Timer] = {}
+        self._slow: set[Mount] = set()
         self._tries: dict[str, Pauses] = {}
         self._timers: dict[str, Timer] = {}
         self._again: Timer | None = None
@@ -86,6 +88,10 @@ class Arrivals:
     def waiting(self) -> tuple[Mount, ...]:
         """What is being looked at and has not answered yet."""
         return tuple(self._looking[place] for place in sorted(self._looking))
+
+    def slow(self) -> tuple[Mount, ...]:
+        """Those of them that should have answered by now."""
+        return tuple(mount for mount in self.waiting() if mount in self._slow)
 
     def watch_folders(self, folders: Sequence[str]) -> None:
         """Look at these folders, too, as if they were volumes."""
@@ -116,7 +122,7 @@ class Arrivals:
             if place in self._timers:
                 self._timers.pop(place).cancel()
         for place in [place for place, mount in self._looking.items() if now.get(place) != mount]:
-            del self._looking[place]  # its answer will find nobody waiting
+            self._answered(place)  # its answer will find nobody waiting
         for place, mount in now.items():
             if place not in self._seen and place not in self._looking:
                 self._begin(mount)
@@ -137,13 +143,13 @@ class Arrivals:
         """Look at nothing any more. A look that hangs is left behind."""
         self._closed = True
         self._table.close()
-        for timer in (self._again, *self._timers.values()):
+        for timer in (self._again, *self._timers.values(), *self._late.values()):
             if timer is not None:
                 timer.cancel()
 
     def _begin(self, mount: Mount) -> None:
         self._looking[mount.place] = mount
-        self._loop.after(SLOW_S, lambda: self._slow(mount))
+        self._late[mount.place] = self._loop.after(SLOW_S, lambda: self._is_slow(mount))
         threading.Thread(
             target=self._answer, args=(mount,), name=f"look at {mount.place}", daemon=True
         ).start()
@@ -160,7 +166,7 @@ class Arrivals:
         place = seen.mount.place
         if self._closed or self._looking.get(place) != seen.mount:
             return
-        del self._looking[place]
+        was_slow = self._answered(place)
         if seen.problem and not seen.damaged:
             # A card that appears slowly does not answer the first time.
             pauses = self._tries.setdefault(place, Pauses(0.5, 60.0))
@@ -170,10 +176,19 @@ class Arrivals:
                 )
         else:
             self._tries.pop(place, None)
-        if self._seen.get(place) != seen:
+        if self._seen.get(place) != seen or was_slow:
             self._seen[place] = seen
             self._changed()
 
-    def _slow(self, mount: Mount) -> None:
+    def _answered(self, place: str) -> bool:
+        """It is waited for no more; whether it was told of as slow."""
+        mount = self._looking.pop(place)
+        self._late.pop(place).cancel()
+        was_slow = mount in self._slow
+        self._slow.discard(mount)
+        return was_slow
+
+    def _is_slow(self, mount: Mount) -> None:
         if self._looking.get(mount.place) == mount:
+            self._slow.add(mount)
             self._changed()

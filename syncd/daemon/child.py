@@ -15,6 +15,7 @@ from typing import Any
 import msgspec
 
 from syncd.daemon.loop import Loop
+from syncd.daemon.pauses import Pauses
 from syncd.daemon.process import Forked, Process, Spawned, can_fork
 from syncd.settings import Home
 
@@ -26,6 +27,9 @@ MUTE_S = 10.0
 """A process says its first word at once; a new Python on a busy computer takes a while."""
 
 _LARGEST_LINE = 1 << 22
+_LINGERS = 7
+"""Looks, with growing pauses: after a second or so."""
+
 _log = logging.getLogger(__name__)
 
 Heard = Callable[[dict[str, Any]], None]
@@ -77,8 +81,9 @@ class Child:
             return
         _log.warning("A working process did not begin; another one is made.")
         self.kill()
-        self._process.wait(1.0)
         self._let_go()
+        hung = self._process
+        self._wait_for(hung, Pauses(0.01, 1.0), lambda status: None)
         self._begin(Spawned(self._order, self._keeps))
 
     @property
@@ -99,8 +104,7 @@ class Child:
     def kill(self) -> None:
         """End it and all that it started, at once."""
         if not self._over and self._process.wait(0) is None:
-            with contextlib.suppress(ProcessLookupError, PermissionError):
-                os.killpg(self._process.pid, signal.SIGKILL)
+            _kill(self._process)
 
     def _read(self, _events: int) -> None:
         with contextlib.suppress(BlockingIOError):
@@ -125,17 +129,29 @@ class Child:
             self._heard(event)
 
     def _finish(self) -> None:
+        """It has closed its pipe, which it does by ending: that may take a moment still."""
         self._let_go()
         self._mute.cancel()
-        status = self._process.wait(1.0)  # it has said its last word: it is about to end
-        if status is None:
-            self.kill()
-            status = self._process.wait(0.5)
+        self._wait_for(self._process, Pauses(0.01, 1.0), self._gone)
+
+    def _wait_for(self, process: Process, pauses: Pauses, gone: Callable[[int], None]) -> None:
+        """Call *gone* with its status once it has ended; a process that lingers is killed.
+
+        Nobody else is held up by it meanwhile, and none is left as a zombie.
+        """
+        status = process.wait(0.01 if not pauses.tried else 0)
+        if status is not None:
+            gone(status)
+            return
+        if pauses.tried == _LINGERS:
+            _kill(process)
+        self._loop.after(pauses.next_s(), lambda: self._wait_for(process, pauses, gone))
+
+    def _gone(self, status: int) -> None:
         self._over = True
         last = self._last
         if last is None:
-            ended = status if status is not None else -signal.SIGKILL
-            cause = f"signal {-ended}" if ended < 0 else f"status {ended}"
+            cause = f"signal {-status}" if status < 0 else f"status {status}"
             last = (
                 {"event": "stopped"}
                 if self.stopping
@@ -152,3 +168,11 @@ class Child:
         self._loop.forget(self._process.out)
         os.close(self._process.out)
         os.close(self._process.to)
+
+
+def _kill(process: Process) -> None:
+    with contextlib.suppress(ProcessLookupError, PermissionError):
+        try:
+            os.killpg(process.pid, signal.SIGKILL)
+        except ProcessLookupError:  # it hangs before it has a group of its own
+            os.kill(process.pid, signal.SIGKILL)

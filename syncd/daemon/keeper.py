@@ -441,8 +441,7 @@ class Keeper:
     def _show(self) -> None:
         """Make the state anew and hand it to who wants it."""
         slow = [
-            f"The volume at {mount.place} has not answered yet."
-            for mount in self.arrivals.waiting()
+            f"The volume at {mount.place} has not answered yet." for mount in self.arrivals.slow()
         ]
         problems = (
             *self.house.problems.values(),

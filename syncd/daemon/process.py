@@ -103,11 +103,13 @@ class Forked:
     def wait(self, patience_s: float) -> int | None:
         deadline = time.monotonic() + patience_s
         while self._status is None:
-            with contextlib.suppress(ChildProcessError):
+            try:
                 pid, status = os.waitpid(self.pid, os.WNOHANG)
-                if pid:
-                    self._status = os.waitstatus_to_exitcode(status)
-                    break
+            except ChildProcessError:  # somebody else has waited for it
+                pid, status = self.pid, 0
+            if pid:
+                self._status = os.waitstatus_to_exitcode(status)
+                break
             if time.monotonic() > deadline:
                 return None
             time.sleep(0.001)

@@ -5,11 +5,11 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from daemon_kit import Table, run_until
+from daemon_kit import Clock, Table, run_until
 
 from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.identity import CardIdentity, write_identity
-from syncd.daemon.arrivals import Arrivals, Sighting, look_at
+from syncd.daemon.arrivals import SLOW_S, Arrivals, Sighting, look_at
 from syncd.daemon.loop import Loop
 from syncd.daemon.mounts import Mount
 
@@ -47,6 +47,32 @@ def arrivals(
         look=look,
     )  # fmt: skip
     return made, changes
+
+
+def test_a_volume_is_slow_once_it_should_have_answered_and_no_longer_when_it_has(
+    looking: Looking,
+) -> None:
+    clock, table = Clock(), Table()
+    loop = Loop(clock)
+    gate = looking.gates["/media/slow"] = threading.Event()
+    made, changes = arrivals(loop, table, looking)
+    table.mount("/media/slow")
+    assert made.waiting() and made.slow() == ()
+    clock.now += SLOW_S + 1
+    loop.soon(lambda: None)
+    loop.once()
+    assert [mount.place for mount in made.slow()] == ["/media/slow"] and len(changes) == 1
+    gate.set()
+    run_until(loop, lambda: not made.waiting())
+    assert made.slow() == () and len(changes) == 2
+    # Looked at once more, it answers as before and in time: nobody is woken for that.
+    made.look_again(["/media/slow"])
+    run_until(loop, lambda: not made.waiting())
+    assert made.slow() == () and len(changes) == 2
+    clock.now += SLOW_S + 1
+    assert loop._patience_ms() is None
+    made.close()
+    loop.close()
 
 
 def test_a_card_s_own_file_says_who_it_is(tmp_path: Path) -> None:

@@ -140,6 +140,34 @@ def test_a_job_that_is_killed_from_outside_is_told_as_a_failure(
 
 
 @forking
+def test_a_job_that_lingers_after_its_last_word_holds_up_nobody_and_is_no_zombie(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def lingering(home: Home, order: dict[str, Any], say: Any) -> dict[str, Any]:
+        signal.signal(signal.SIGTERM, signal.SIG_IGN)
+        say("done", last=True, at="once")
+        os.close(say._fd)  # as it is by ending
+        while True:
+            signal.pause()
+
+    monkeypatch.setitem(work.JOBS, "linger", lingering)
+    monkeypatch.setattr(child_module, "_LINGERS", 3)
+    heard = Heard(order_of("linger", home), Forked)
+    pid = heard.child.pid
+    waited: list[float] = []
+    wait = heard.child._process.wait
+
+    def watched(patience_s: float) -> int | None:
+        waited.append(patience_s)
+        return wait(patience_s)
+
+    monkeypatch.setattr(heard.child._process, "wait", watched)
+    assert heard.to_its_end() == {"event": "done", "last": True, "at": "once"}
+    assert len(waited) > 3 and sum(waited) < 0.1  # the loop goes on meanwhile
+    assert not psutil.pid_exists(pid)
+
+
+@forking
 def test_a_fork_holds_the_lock_and_no_other_descriptor(
     home: Home, monkeypatch: pytest.MonkeyPatch
 ) -> None:
