@@ -93,7 +93,7 @@ def test_an_encoding_that_could_not_work_is_refused(
 
 
 def test_what_is_no_toml_or_not_there_is_told(tmp_path: Path) -> None:
-    assert "not valid TOML" in said_of("name = \n", tmp_path)
+    assert "line 1: 'name' has no value" in said_of("name = \n", tmp_path)
     with pytest.raises(SetupProblem, match="cannot be read"):
         read_profile(tmp_path / "nowhere.toml")
     with pytest.raises(SetupProblem, match="mcu-mp3"):

@@ -7,11 +7,12 @@ import click
 
 from syncd.cli import exits
 from syncd.cli.errata_options import CorrectionCommand, corrections, selectors_of, values_of
-from syncd.cli.output import count, json_document, shown, some
+from syncd.cli.output import count, json_document, notice, shown, some
 from syncd.errata_file import add_correction, errata_text
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
 from syncd.model import Kind, LibraryPath
+from syncd.planner.matching import known_composer, known_composer_near
 from syncd.settings import Home
 from syncd.works.corrections import Change, effect, tracks_by_line
 from syncd.works.errata import (
@@ -98,6 +99,8 @@ def add(
         )
         return exits.DONE
     _tell_changes(altered, len(paths), None if everything else 5)
+    if meant := _meant(values.get("is-composer")):
+        notice(meant)
     for row in text.splitlines():
         click.echo(shown(f"    {row}"))
     click.echo()
@@ -169,6 +172,17 @@ def check(home: Home, as_json: bool) -> int:
     return exits.WITH_REMAINDER if idle else exits.DONE
 
 
+def _meant(composer: object) -> str:
+    """That a composer who is not known may be one who is; empty where there is nothing to say."""
+    name = str(composer or "")
+    if not name or known_composer(name) is not None:
+        return ""
+    near = known_composer_near(name)
+    if near is None or near == name:
+        return ""
+    return f"No composer “{name}” is known. If {near} is meant, give --is-composer that name.\n"
+
+
 # -- what an entry does --------------------------------------------------------------------------
 
 
@@ -219,6 +233,7 @@ def _settled(
         raise SetupProblem(
             f"--settle {shown(wanted)} chooses the tracks already; leave out "
             f"{', '.join(f'--{name}' for name in selectors)}."
+            + (" Who composed them is said by --is-composer." if "composer" in selectors else "")
         )
     doubts = review((entry.track.address, entry.identity) for entry in index.snapshot().tracks)
     doubt = next((doubt for doubt in doubts if doubt.id and doubt.id == wanted.lower()), None)

@@ -1,5 +1,6 @@
 """The options of ``syncd errata add``: one for each key that an entry of the errata may have."""
 
+import difflib
 from collections.abc import Callable, Mapping
 from typing import Any, TypeVar
 
@@ -84,8 +85,11 @@ class CorrectionCommand(click.Command):
         try:
             return super().parse_args(ctx, args)
         except click.NoSuchOption as error:
+            names = [f"--{name}" for name in (*SELECTORS, *VALUES)]
+            near = difflib.get_close_matches(str(error.option_name), names, n=1)
+            meant = f" Did you mean {near[0]}?" if near else ""
             raise click.UsageError(
-                f"{error.option_name} is not known here. Tracks are chosen by "
+                f"{error.option_name} is not known here.{meant} Tracks are chosen by "
                 f"{_options(SELECTORS)}; corrected can be {_options(VALUES)}.",
                 ctx,
             ) from error

@@ -130,6 +130,18 @@ def _asked_to_end(number: int, frame: object) -> None:
     raise KeyboardInterrupt
 
 
+def _misused(error: click.ClickException) -> str:
+    """What is wrong with the words of a call, in the form of all our errors."""
+    message = error.format_message()
+    if message.startswith("Usage: "):  # called without any words: the help itself
+        return message
+    message = shown(message) if message.endswith((".", "?")) else shown(message) + "."
+    context = error.ctx if isinstance(error, click.UsageError) else None
+    if context is not None:
+        message += f" '{context.command_path} --help' shows how it is called."
+    return f"syncd: {message}"
+
+
 def main() -> None:
     """Run the program and exit with its status."""
     gc.set_threshold(_COLLECT_AFTER)
@@ -146,7 +158,7 @@ def main() -> None:
     except click.exceptions.Exit as ended:
         sys.exit(ended.exit_code)
     except click.ClickException as error:
-        error.show()
+        click.echo(_misused(error), err=True)
         sys.exit(exits.NOT_STARTED)
     except (KeyboardInterrupt, click.Abort):
         click.echo(

@@ -16,7 +16,7 @@ from rapidfuzz import fuzz, process
 from syncd.model import Composer, Work
 from syncd.works.composer_names import name_key
 from syncd.works.composers import Entry, table
-from syncd.works.known_works import known_works, the_one
+from syncd.works.known_works import by_number, known_works, the_one
 from syncd.works.numbers.meaning import parse_number
 from syncd.works.text import fold, fold_german, title_key
 
@@ -74,14 +74,16 @@ def text_fits(asked: str, text: str) -> bool:
 def work_fits(asked: str, composer: str, work: Work) -> bool:
     """Whether *asked*, a title, a nickname or a catalogue number, means *work* of *composer*.
 
-    The number of a set ("Op. 27") means all of its pieces.
+    The number of a set ("Op. 27") means all of its pieces. A work that is called by its number on
+    cards has that number, be it in its tags or not.
     """
     if _is_pattern(asked):
         return _pattern_fits(asked, work.title)
     number = _number(asked, composer)
+    numbers = _numbers_of(composer, work)
     if number is not None:
-        return any(one == number or one.startswith(f"{number} No. ") for one in work.catalogue)
-    if not _numbers_called(asked, composer).isdisjoint(work.catalogue):
+        return any(one == number or one.startswith(f"{number} No. ") for one in numbers)
+    if not _numbers_called(asked, composer).isdisjoint(numbers):
         return True
     return text_fits(asked, work.title)
 
@@ -137,6 +139,17 @@ def _known_composer(asked: str) -> Entry | None:
 def _number(asked: str, composer: str) -> str | None:
     entry = table().by_sort.get(composer)
     return parse_number(asked, entry.systems if entry is not None else None, composer or None)
+
+
+@lru_cache(maxsize=65536)
+def _numbers_of(composer: str, work: Work) -> frozenset[str]:
+    """The numbers in *work*'s tags, and those by which the table knows it, as cards do."""
+    known = (
+        by_number(composer, work.catalogue)
+        if work.catalogue
+        else the_one(composer, work.title, work.key)
+    )
+    return frozenset(work.catalogue if known is None else (*work.catalogue, *known.catalogue))
 
 
 @lru_cache(maxsize=8192)

@@ -10,7 +10,7 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import Annotated, Literal, Self
 
-from pydantic import Field, field_validator, model_validator
+from pydantic import Field, ValidationInfo, field_validator, model_validator
 
 from syncd.planner.matching import plain
 from syncd.toml_config import Table, read_table
@@ -28,6 +28,10 @@ TEXT_KEYS = (
     "instrument", "artist", "album", "genre", "label", "tag",
 )  # fmt: skip
 RANGE_KEYS = ("year", "rating")
+_RANGE_EXAMPLES = {
+    "year": '"1950-1969", "1980-" or "-1949"',
+    "rating": '"4-" (four stars and more) or "2-3.5"',
+}
 
 _UNITS = {
     "": 1, "b": 1, "kb": 10**3, "mb": 10**6, "gb": 10**9, "tb": 10**12,
@@ -77,11 +81,11 @@ class Choice(Table):
 
     @field_validator(*RANGE_KEYS, mode="before")
     @classmethod
-    def _ranges(cls, value: object) -> object:
+    def _ranges(cls, value: object, info: ValidationInfo) -> object:
         items = list(value) if isinstance(value, list | tuple) else [value]
         if not items:
             raise ValueError("the list is empty; name at least one, or leave the key out")
-        return tuple(_range(item) for item in items)
+        return tuple(_range(item, _RANGE_EXAMPLES[info.field_name or ""]) for item in items)
 
     @field_validator("form")
     @classmethod
@@ -136,14 +140,14 @@ class Choice(Table):
         return ", ".join(said) or "everything"
 
 
-_CHOOSING = "everything, kind, " + ", ".join((*TEXT_KEYS, *RANGE_KEYS, "added_days", "newest"))
+_CHOOSING = "kind, " + ", ".join((*TEXT_KEYS, *RANGE_KEYS, "added_days", "newest"))
 
 
 class Limit(Table):
     """The most that a clause puts on the card: bytes, hours of music, recordings and albums."""
 
     size: int | None = None
-    hours: Annotated[float, Field(gt=0)] | None = None
+    hours: Annotated[float, Field(gt=0, allow_inf_nan=False)] | None = None
     recordings: Annotated[int, Field(ge=1)] | None = None
 
     @field_validator("size", mode="before")
@@ -153,7 +157,7 @@ class Limit(Table):
         unit = _UNITS.get(found[2].lower()) if found else None
         if isinstance(value, int) and not isinstance(value, bool) and value > 0:
             return value
-        if found is None or unit is None or not float(found[1]):
+        if found is None or unit is None or int(float(found[1]) * unit) < 1:
             raise ValueError('it must be an amount such as "8 GB", "500 MB" or "7.5 GiB"')
         return int(float(found[1]) * unit)
 
@@ -235,6 +239,8 @@ class Programme(Table):
     def _true_or_bounds(cls, value: object) -> object:
         if isinstance(value, bool):
             return Fit() if value else None
+        if not isinstance(value, dict | Fit):
+            raise ValueError("it must be true or false, or a table of bounds under a line [fit]")
         return value
 
     @field_validator("leave_out")
@@ -262,18 +268,18 @@ def _check_left_out(choices: tuple[Choice, ...]) -> None:
 _NO_END = float("inf")
 
 
-def _range(item: object) -> tuple[float, float]:
+def _range(item: object, examples: str) -> tuple[float, float]:
     if isinstance(item, tuple) and len(item) == 2:
         return item
-    if isinstance(item, int | float) and not isinstance(item, bool) and item >= 0:
+    if isinstance(item, int | float) and not isinstance(item, bool) and 0 <= item < _NO_END:
         return float(item), float(item)
     found = _RANGE.fullmatch(item) if isinstance(item, str) else None
     if found is None or (found[1] is None and found[3] is None):
-        raise ValueError('it must be a number, or a range such as "1950-1969", "1980-" or "-1949"')
+        raise ValueError(f"it must be a number, or a range such as {examples}")
     low = float(found[1]) if found[1] is not None else 0.0
     if found[2] is None:
         if found[1] is None or found[3] is not None:
-            raise ValueError('it must be a number, or a range such as "1950-1969"')
+            raise ValueError(f"it must be a number, or a range such as {examples}")
         return low, low
     high = float(found[3]) if found[3] is not None else _NO_END
     if low > high:

@@ -16,6 +16,7 @@ Comments and order survive :func:`add_entry`. Which tracks a selector chooses is
 ``selectors.py``; the file itself is read and written elsewhere.
 """
 
+import difflib
 import re
 import tomllib
 from collections import defaultdict
@@ -29,6 +30,7 @@ from tomlkit.items import AoT
 
 from syncd.errors import SetupProblem
 from syncd.model import Kind
+from syncd.toml_config import misread
 from syncd.works.selectors import SELECTORS, Asked, Patterns, Selectors, fits, needed
 
 _TEXTS = ("is-composer", "work", "key", "movement-title", "kind", "arranger", "recording")
@@ -162,20 +164,18 @@ def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, 
 
     Where *text* is no TOML there is one fault and no entry.
     """
+    text = text.removeprefix("\ufeff")  # some editors' mark of UTF-8
     try:
-        document = tomlkit.parse(text.removeprefix("\ufeff"))  # some editors' mark of UTF-8
+        tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        line, fault = misread(error, text)
+        return Errata(), (Fault(line, f"{name}, line {line}: {fault}"),)
+    try:
+        document = tomlkit.parse(text)
         rows = document.unwrap()
-    except ParseError as error:
-        return Errata(), (
-            Fault(
-                error.line,
-                f"{name}, line {error.line}: this is not valid TOML ({_reason(error)}). "
-                "Correct the line, or put # before it.",
-            ),
-        )
     except TOMLKitError as error:
-        line = _line_of_fault(text)
-        reason = str(error).rstrip(".").lower()
+        line = error.line if isinstance(error, ParseError) else 1
+        reason = str(error).partition(" at line")[0].rstrip(".").lower()
         message = f"{name}, line {line}: this is not valid TOML ({reason}). Correct the line."
         return Errata(), (Fault(line, message),)
     lines = _entry_lines(text)
@@ -213,23 +213,9 @@ def examine(text: str, name: str = "errata.toml") -> tuple[Errata, tuple[Fault, 
     return Errata(tuple(entries)), tuple(faults)
 
 
-def _reason(error: ParseError) -> str:
-    return str(error).partition(" at line")[0].lower()
-
-
 def _lines(text: str) -> list[str]:
     """The lines of *text* as editors count them: TOML ends a line with a line feed only."""
     return text.removeprefix("\ufeff").split("\n")
-
-
-def _line_of_fault(text: str) -> int:
-    """The line at which *text* stops being TOML, for faults of which tomlkit does not tell it."""
-    try:
-        tomllib.loads(text.removeprefix("\ufeff"))
-    except tomllib.TOMLDecodeError as error:
-        found = re.search(r"at line (\d+)", str(error))
-        return int(found[1]) if found else text.count("\n") + 1
-    return 1
 
 
 def _entry_lines(text: str) -> list[int]:
@@ -269,9 +255,11 @@ def _entry(row: Mapping[str, object], line: int, where: _Where) -> Entry:
         elif key in VALUES:
             values.append((key, _value(key, value, where)))
         else:
+            near = difflib.get_close_matches(key, (*SELECTORS, *VALUES), n=1)
+            meant = f" Did you mean “{near[0]}”?" if near else ""
             raise _Wrong(
                 where(key),
-                f"“{key}” is not known. Tracks are chosen by {', '.join(SELECTORS)}; "
+                f"“{key}” is not known.{meant} Tracks are chosen by {', '.join(SELECTORS)}; "
                 f"corrected can be {', '.join(VALUES)}.",
             )
     if not selectors:

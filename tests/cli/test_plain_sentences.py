@@ -57,7 +57,7 @@ def test_a_file_that_is_no_utf_8_is_told_with_its_line(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ('fit = "yes"\n[[clause]]\neverything = true\n', "must be a table, under a line [fit]"),
+        ('fit = "yes"\n[[clause]]\neverything = true\n', "must be true or false, or a table"),
         ('[[clause]]\nnewest = "a"\n', "must be a whole number"),
         ("[fit]\nlowest_kbps = -5\n[[clause]]\neverything = true\n", "must be "),
     ],
@@ -72,3 +72,29 @@ def test_faults_of_kind_and_range_are_told_in_plain_words(
     assert words in str(caught.value)
     for jargon in ("dictionary", "instance of", "valid integer", "equal to"):
         assert jargon not in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("words", "said"),
+    [
+        (["plan"], "syncd: Missing argument 'CARD'. 'syncd plan --help' shows how it is called."),
+        (["updat"], "syncd: No such command 'updat'."),
+        (["plan", "a", "b"], "syncd: Got unexpected extra argument (b). 'syncd plan --help'"),
+        (["errata", "add", "--iscomposer", "x"], "Did you mean --is-composer?"),
+    ],
+)
+def test_a_wrong_call_is_told_like_every_other_fault(
+    bare: Program, words: list[str], said: str
+) -> None:
+    ran = bare(*words)
+    assert ran.status == 2
+    assert ran.err.startswith("syncd: ")
+    assert "Error:" not in ran.err
+    assert said in ran.err
+
+
+def test_a_composer_whom_nobody_knows_is_asked_about(program: Program) -> None:
+    said = program("errata", "add", "--artist", "*", "--is-composer", "Mozzart", "--dry-run")
+    assert "If Mozart, Wolfgang Amadeus is meant" in said.err
+    said = program("errata", "add", "--artist", "*", "--is-composer", "Mozart", "--dry-run")
+    assert "is known" not in said.err

@@ -118,6 +118,96 @@ def test_sizes_have_decimal_and_binary_units(tmp_path: Path, written: str, meant
         ),
         ("[[clause]]\ncomposer = 'x'\norder = 'newst'\n", "line 3: 'clause[1].order'"),
         ("[[clause]]\nadded_days = 0\n", "line 2: 'clause[1].added_days'"),
+        (
+            "[[clause]]\neverything = 'yes'\n",
+            "line 2: 'clause[1].everything' is 'yes', but it must be true or false",
+        ),
+        (
+            "[[clause]]\nnewest = '20'\n",
+            "line 2: 'clause[1].newest' is '20', but it must be a whole number, without quotes.",
+        ),
+        ("[[clause]]\nnewest = true\n", "line 2: 'clause[1].newest' is true, but"),
+        (
+            "[[clause]]\nname = 5\ncomposer = 'x'\n",
+            "line 2: 'clause[1].name' is 5, but it must be a text",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\nlimit = '8 GB'\n",
+            "line 3: 'clause[1].limit' is '8 GB', but it must be a table, under a line [clause",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\nleave_out = ['y']\n",
+            "line 3: 'clause[1].leave_out[1]' is 'y', but it must be a table, under a line "
+            "[[clause.leave_out]].",
+        ),
+        (
+            "leave_out = 'y'\n[[clause]]\ncomposer = 'x'\n",
+            "line 1: 'leave_out' is 'y', but it must be a table, under a line [[leave_out]].",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\nfit = true\n",
+            "line 3: 'clause[1].fit' is not a key here. 'fit' belongs at the top, before",
+        ),
+        (
+            "[limit]\nhours = 3\n[[clause]]\ncomposer = 'x'\n",
+            "line 1: 'limit' is not a key here. It belongs below [[clause]], as [clause.limit].",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\n[clause.limit]\nsize = 7.5\n",
+            'line 4: \'clause[1].limit.size\': it must be an amount such as "8 GB", "500 MB" or '
+            '"7.5 GiB" (found 7.5).',
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\n[clause.limit]\nsize = '0.4 B'\n",
+            "line 4: 'clause[1].limit.size'",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\n[clause.limit]\nhours = inf\n",
+            "line 4: 'clause[1].limit.hours' is inf, but it must be a number.",
+        ),
+        ("[[clause]]\nyear = inf\n", "line 2: 'clause[1].year': it must be a number"),
+        (
+            "[[clause]]\nrating = 'good'\n",
+            "line 2: 'clause[1].rating': it must be a number, or a range such as \"4-\"",
+        ),
+        ("fit = true\n", "A line [[clause]] with what belongs to it is missing. Add it."),
+        (
+            "[[clause]]\ncomposer =",
+            "line 2: 'composer' has no value; write it behind the '=', or take the line away.",
+        ),
+        ("[[clause]]\ncomposer = # who?\nyear = 1\n", "line 2: 'composer' has no value;"),
+        (
+            "[[clause]]\ncomposer = Bach\n",
+            "line 2: 'composer' is Bach; text goes in quotes: composer = \"Bach\".",
+        ),
+        (
+            "[[clause]]\nyear = 1950-1960\n",
+            "line 2: 'year' is 1950-1960; text goes in quotes: year = \"1950-1960\".",
+        ),
+        (
+            "[[clause]]\neverything = True\n",
+            "line 2: 'everything' is True; write it small: everything = t",
+        ),
+        (
+            "[[clause]]\ncomposer = 'x'\ncomposer = 'y'\n",
+            "line 3: 'composer' is there already; keep",
+        ),
+        (
+            "[[clause]]\n[clause]\n",
+            "line 2: [clause] is there already; put the lines below it under",
+        ),
+        (
+            "[clause.limit]\nhours = 3\n[[clause]]\ncomposer = 'x'\n",
+            "line 3: [[clause]] comes too late: put what belongs to it below this line.",
+        ),
+        ('[[clause]]\ncomposer = "x\n', "line 2: a text is not closed"),
+        ("[[clause]]\ncomposer = ['x' 'y']\n", "line 2: a list is not closed"),
+        (
+            "[[clause]\ncomposer = 'x'\n",
+            "line 1: a line that begins with '[' must end with as many",
+        ),
+        ('[[clause]]\nalbum = "C:\\Users"\n', "line 2: a backslash in a text"),
+        ("[[clause]]\ncomposer: Bach\n", "line 2: a key without a value; write: key = value."),
         ("fit = 'yes'\n[[clause]]\ncomposer = 'x'\n", "line 1: 'fit'"),
         (
             "[fit]\nlowest_kbps = 200\nhighest_kbps = 100\n[[clause]]\ncomposer = 'x'\n",
@@ -136,6 +226,12 @@ def test_a_fault_is_told_with_its_line_and_what_to_write(
     told = faults(tmp_path, text)
     assert len(told) == 1
     assert told[0].startswith(fault), told[0]
+
+
+def test_a_mark_before_the_first_letter_that_some_editors_write_is_no_fault(tmp_path: Path) -> None:
+    """The byte order mark of UTF-8 (Unicode 23.8), as Windows' editor writes it."""
+    (tmp_path / "programme.toml").write_bytes(b"\xef\xbb\xbf[[clause]]\r\ncomposer = 'x'\r\n")
+    assert read_programme(tmp_path / "programme.toml").clause[0].composer == ("x",)
 
 
 def test_all_faults_are_told_at_once_in_the_order_of_their_lines(tmp_path: Path) -> None:

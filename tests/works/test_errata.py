@@ -87,9 +87,11 @@ def test_a_later_entry_wins_key_by_key() -> None:
         ('entry = ["A"]\n', 1, "two brackets"),
         ('#\nentry = [{album = "A", key = "D"}]\n', 2, "two brackets"),
         ('[entry]\nalbum = "A"\nkey = "D"\n', 1, "two brackets"),
-        ('[[entry]]\nalbum = "A"\nalbum = "B"\nkey = "D"\n', 3, "already exists"),
+        ('[[entry]]\nalbum = "A"\nalbum = "B"\nkey = "D"\n', 3, "already"),
+        ('[[entry]]\nalbum = "A"\nis-composer =', 3, "'is-composer' has no value"),
+        ('[[entry]]\nalbum = "A"\niscomposer = "B"\n', 3, "Did you mean “is-composer”?"),
         ("x = 1\n", 1, "x"),
-        ("[[entry]\n", 1, "TOML"),
+        ("[[entry]\n", 1, "as many ']'"),
     ],
 )
 def test_a_wrong_entry_is_named_with_its_line(text: str, line: int, word: str) -> None:
