@@ -306,13 +306,31 @@ class Scene:
         if self.before is not None:
             update(volume, self.before, self.profile_before)
         if self.tight:
-            trial = self.clone(volume)
-            update(trial, self.after, self.profile_after)
+            trial = self.updated(volume)
             # Own room, manifest and catalogues as the planner reckons them, and its reserve.
             volume.capacity = max(volume.used(), trial.used()) + (1 << 20) + (96 << 10)
         if self.room:
             volume.capacity = volume.used() + (1 << 20) + (96 << 10) + self.room
         return self.clone(volume)
+
+    def update(self, volume: CountingVolume, report: Report | None = None) -> tuple[Plan, Applied]:
+        """The update of *volume* that the scene is about."""
+        return update(volume, self.after, self.profile_after, report)
+
+    def updated(self, start: CountingVolume) -> CountingVolume:
+        """A copy of *start* after an update that nothing interrupted."""
+        clean = self.clone(start)
+        self.update(clean)
+        return clean
+
+    def assert_ends_alike(self, left: CountingVolume, wanted: End) -> None:
+        """What an interruption *left* keeps every promise, and the next update ends in *wanted*."""
+        assert_whole_or_absent(left, self.case_blind)
+        assert_foreign_stays(left, self.foreign)
+        self.update(left)
+        assert_whole_or_absent(left, self.case_blind)
+        assert_foreign_stays(left, self.foreign)
+        assert_same_end(end_of(left), wanted)
 
     @staticmethod
     def clone(volume: CountingVolume) -> CountingVolume:

@@ -48,18 +48,14 @@ def test_a_fault_at_any_change_stops_the_update_and_the_next_one_ends_alike(
 ) -> None:
     scene = SCENES[name]
     start = scene.volume()
-    clean = Scene.clone(start)
-    update(clean, scene.after, scene.profile_after)
+    clean = scene.updated(start)
     wanted = end_of(clean)
     for changes in range(clean.changes):
         volume = Scene.clone(start)
         volume.fault_at, volume.fault = changes, FAULTS[fault]
         with pytest.raises(type(FAULTS[fault]())):
-            update(volume, scene.after, scene.profile_after)
-        assert_whole_or_absent(volume, scene.case_blind)
-        assert_foreign_stays(volume, scene.foreign)
-        update(volume, scene.after, scene.profile_after)
-        assert_same_end(end_of(volume), wanted)
+            scene.update(volume)
+        scene.assert_ends_alike(volume, wanted)
 
 
 class Stopping:
@@ -79,16 +75,14 @@ def test_a_stop_after_any_step_ends_alike_and_writes_nothing_twice(name: str) ->
     scene = SCENES[name]
     start = scene.volume()
     clean = Scene.clone(start)
-    plan, done = update(clean, scene.after, scene.profile_after)
+    plan, done = scene.update(clean)
     wanted = end_of(clean)
     steps = sum(step.action != "press" for step in plan.steps)
     for after in range(steps):
         volume = Scene.clone(start)
         with pytest.raises(KeyboardInterrupt):
-            update(volume, scene.after, scene.profile_after, Stopping(after))
-        assert_whole_or_absent(volume, scene.case_blind)
-        update(volume, scene.after, scene.profile_after)
-        assert_same_end(end_of(volume), wanted)
+            scene.update(volume, Stopping(after))
+        scene.assert_ends_alike(volume, wanted)
         brought = [what for what in volume.log if what.startswith("write SYNCD/incoming/")]
         assert len(brought) == done.written
 
@@ -131,8 +125,7 @@ def test_a_short_write_leaves_nothing_that_counts_as_whole() -> None:
 def test_a_library_that_changes_between_a_cut_and_the_next_update_wins(name: str) -> None:
     scene = SCENES[name]
     start = scene.volume()
-    clean = Scene.clone(start)
-    update(clean, scene.after, scene.profile_after)
+    clean = scene.updated(start)
     draw = random.Random(name)
     thirds = [
         (scene.before or library(), scene.profile_before),
@@ -153,7 +146,7 @@ def test_a_library_that_changes_between_a_cut_and_the_next_update_wins(name: str
         volume = Scene.clone(start)
         volume.cut_at = at
         with pytest.raises(PowerCut):
-            update(volume, scene.after, scene.profile_after)
+            scene.update(volume)
         left = volume.after_cut(draw.choice(list(Severity)), at)
         update(left, snapshot, wanted)
         assert_whole_or_absent(left, scene.case_blind)

@@ -8,11 +8,9 @@ from card_world import (
     SCENES,
     Scene,
     assert_foreign_stays,
-    assert_same_end,
     assert_whole_or_absent,
     end_of,
     make,
-    update,
 )
 from counting_volume import CountingVolume, PowerCut, Severity
 
@@ -24,7 +22,7 @@ PAIRS = 400 if DEEP else 25
 def cut_after(volume: CountingVolume, scene: Scene, changes: int) -> None:
     volume.cut_at = volume.changes + changes
     with pytest.raises(PowerCut):
-        update(volume, scene.after, scene.profile_after)
+        scene.update(volume)
 
 
 def lefts(volume: CountingVolume, changes: int) -> list[CountingVolume]:
@@ -34,23 +32,17 @@ def lefts(volume: CountingVolume, changes: int) -> list[CountingVolume]:
     return left
 
 
-def changes_of(scene: Scene) -> int:
-    volume = scene.volume()
-    update(volume, scene.after, scene.profile_after)
-    return volume.changes
-
-
 @pytest.mark.parametrize("name", SCENES)
 def test_an_update_that_was_done_leaves_nothing_to_do(name: str) -> None:
     scene = SCENES[name]
     volume = scene.volume()
-    update(volume, scene.after, scene.profile_after)
+    scene.update(volume)
     assert_whole_or_absent(volume, scene.case_blind)
     assert_foreign_stays(volume, scene.foreign)
     plan, _ = make(volume, scene.after, scene.profile_after)
     assert plan.steps == ()
     before = volume.changes
-    update(volume, scene.after, scene.profile_after)
+    scene.update(volume)
     assert volume.changes == before
 
 
@@ -58,8 +50,7 @@ def test_an_update_that_was_done_leaves_nothing_to_do(name: str) -> None:
 def test_a_power_cut_at_any_change_keeps_every_promise(name: str) -> None:
     scene = SCENES[name]
     start = scene.volume()
-    clean = Scene.clone(start)
-    update(clean, scene.after, scene.profile_after)
+    clean = scene.updated(start)
     wanted = end_of(clean)
     for changes in range(clean.changes):
         volume = Scene.clone(start)
@@ -67,12 +58,7 @@ def test_a_power_cut_at_any_change_keeps_every_promise(name: str) -> None:
         for number, left in enumerate(lefts(volume, changes)):
             where = f"cut before {clean.log[changes]!r} ({changes}), left {number}"
             try:
-                assert_whole_or_absent(left, scene.case_blind)
-                assert_foreign_stays(left, scene.foreign)
-                update(left, scene.after, scene.profile_after)
-                assert_whole_or_absent(left, scene.case_blind)
-                assert_foreign_stays(left, scene.foreign)
-                assert_same_end(end_of(left), wanted)
+                scene.assert_ends_alike(left, wanted)
             except Exception as error:
                 raise AssertionError(where) from error
 
@@ -81,8 +67,7 @@ def test_a_power_cut_at_any_change_keeps_every_promise(name: str) -> None:
 def test_two_power_cuts_one_after_the_other_keep_every_promise(name: str) -> None:
     scene = SCENES[name]
     start = scene.volume()
-    clean = Scene.clone(start)
-    update(clean, scene.after, scene.profile_after)
+    clean = scene.updated(start)
     wanted = end_of(clean)
     draw = random.Random(name)
     for _ in range(PAIRS):
@@ -91,8 +76,7 @@ def test_two_power_cuts_one_after_the_other_keep_every_promise(name: str) -> Non
         cut_after(volume, scene, first)
         severity = draw.choice(list(Severity))
         volume = volume.after_cut(severity, draw.random().__hash__())
-        trial = Scene.clone(volume)
-        update(trial, scene.after, scene.profile_after)
+        trial = scene.updated(volume)
         if not trial.changes:
             continue
         second = draw.randrange(trial.changes)
@@ -100,10 +84,6 @@ def test_two_power_cuts_one_after_the_other_keep_every_promise(name: str) -> Non
         assert_foreign_stays(volume, scene.foreign)
         left = volume.after_cut(draw.choice(list(Severity)), draw.random().__hash__())
         try:
-            assert_whole_or_absent(left, scene.case_blind)
-            update(left, scene.after, scene.profile_after)
-            assert_whole_or_absent(left, scene.case_blind)
-            assert_foreign_stays(left, scene.foreign)
-            assert_same_end(end_of(left), wanted)
+            scene.assert_ends_alike(left, wanted)
         except Exception as error:
             raise AssertionError(f"cut at {first} ({severity}), then at {second}") from error
