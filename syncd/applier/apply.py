@@ -87,6 +87,7 @@ def sweep(volume: Volume, reading: CardReading) -> bool:
     for folder in sorted(folders | {INCOMING}, key=len, reverse=True):
         if folder:
             volume.remove_empty_folders(folder)
+    volume.barrier()  # until then they take their room, on FAT
     return True
 
 

@@ -28,8 +28,9 @@ class CardReading:
     another size, where one of ours lay when an update had ended: the listener's, or ours and cut.
     They count as foreign until it is known by their content that they are ours. ``manifest_lost``
     tells that there was a manifest once, ``manifest_absent`` that there is none, perhaps because
-    there never was. ``notices`` is what a person should be told. ``sizes`` has every file on the
-    card.
+    there never was. ``cut_short`` tells that an update was interrupted: what it was writing then
+    may have more clusters or fewer than its size tells. ``notices`` is what a person should be
+    told. ``sizes`` has every file on the card.
     """
 
     state: CardState
@@ -40,6 +41,7 @@ class CardReading:
     slots: tuple[SlotState, SlotState] = (SlotState(), SlotState())
     manifest_lost: bool = False
     manifest_absent: bool = False
+    cut_short: bool = False
     notices: tuple[str, ...] = ()
     sizes: Mapping[str, int] = field(default_factory=dict)
 
@@ -107,12 +109,8 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     states = _slots(volume, sizes)
     used = slots.newest(*states)
     record = None if used is None else states[0 if used == "a" else 1].record
-    unfinished = (
-        journal is not None
-        or bool(debris)
-        or manifest.MANIFEST_NEW in sizes
-        or manifest.MANIFEST not in sizes
-    )
+    cut_short = journal is not None or bool(debris) or manifest.MANIFEST_NEW in sizes
+    unfinished = cut_short or manifest.MANIFEST not in sizes
     state = CardState(
         entries=tuple(sorted(present, key=lambda entry: entry.path)),
         missing=tuple(sorted(missing, key=lambda entry: entry.path)),
@@ -136,6 +134,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         states,
         manifest_lost=lost,
         manifest_absent=manifest.MANIFEST not in sizes and manifest.MANIFEST_NEW not in sizes,
+        cut_short=cut_short,
         notices=tuple(notices),
         sizes=sizes,
     )

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 from syncd.applier import manifest
 from syncd.applier.applied import CatalogueBuilder
-from syncd.applier.apply import apply
+from syncd.applier.apply import apply, sweep
 from syncd.applier.reading import CardReading
 from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
 from syncd.model import ContentHash
@@ -32,7 +32,8 @@ _MOST_HELD = 256
 class Reckoned:
     """Free bytes after an update, and the least at any time during it: negative, it won't fit.
 
-    ``exact`` tells whether that is so to the byte, else about.
+    ``exact`` tells whether that is so to the byte, else about: where a gap in a folder was not
+    seen, or after an interruption, which may have left clusters that no size tells of.
     """
 
     free_after: int
@@ -48,8 +49,9 @@ def reckon(
     The sizes in *plan* must be exact, and *geometry* must have the folders of ``folders_met``.
     """
     model = Model(geometry, reading.sizes, reading.state.bytes_free)
+    sweep(model, reading)  # nothing is left to sweep where that was done before planning
     apply(plan, model, reading, _hollow, build_catalogue, read_back=False)
-    return Reckoned(model.free, model.least, model.exact)
+    return Reckoned(model.free, model.least, model.exact and not reading.cut_short)
 
 
 def folders_met(plan: Plan, reading: CardReading) -> set[str]:

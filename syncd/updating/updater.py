@@ -157,7 +157,7 @@ class Updater:
                 reading = read(shop, target, found)
                 plan = draft(shop, target, reading, spare)
                 continue
-            if ample:
+            if not plan.free_is_exact:
                 plan = with_room_left(target, plan, reading)
             total = applied if total is None else total.and_then(applied)
             return self._ended(target, plan, total, made, started)

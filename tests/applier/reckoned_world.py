@@ -7,7 +7,8 @@ from pathlib import Path
 
 from card_world import Bytes, build_catalogue, dressed, make
 
-from syncd.applier.apply import apply
+from syncd.applier.applied import Report
+from syncd.applier.apply import apply, sweep
 from syncd.applier.reckoning import Reckoned, folders_met, reckon
 from syncd.applier.volume import Volume
 from syncd.model import LibrarySnapshot
@@ -15,14 +16,23 @@ from syncd.planner.plan import Placement, Step
 from syncd.profile import Profile
 
 
-def reckoned_update(volume: Volume, wanted: LibrarySnapshot, wanted_profile: Profile) -> Reckoned:
-    """Bring *volume* up to date, and return what was reckoned before."""
+def reckoned_update(
+    volume: Volume,
+    wanted: LibrarySnapshot,
+    wanted_profile: Profile,
+    report: Report | None = None,
+) -> Reckoned:
+    """Bring *volume* up to date as ``updating`` does; return what was reckoned before."""
     plan, reading = make(volume, wanted, wanted_profile)
+    if sweep(volume, reading):
+        plan, reading = make(volume, wanted, wanted_profile)
     least = reading.state.bytes_free
 
     def looked(step: Step, size: int) -> None:
         nonlocal least
         least = min(least, volume.space().free)
+        if report is not None:
+            report(step, size)
 
     written = {step.target for step in plan.steps}
     end = tuple(

@@ -58,6 +58,15 @@ def large_folders(volume: FolderVolume) -> Told:
     return told
 
 
+ROOM = (1 << 20) + 300_000
+"""What ``fill`` leaves free: the reserve, and little more than the update takes."""
+
+
+def fill(volume: FolderVolume) -> None:
+    """Nearly fill the card with a file of the listener's."""
+    volume.write("FILLER.BIN", [bytes(volume.space().free - ROOM)])
+
+
 def wear(volume: FolderVolume) -> dict[str, int]:
     """Bytes that reach the medium in an update, tables and folders included, and of its files."""
     facts = volume.root.stat()

@@ -26,8 +26,10 @@ sys.path[:0] = [str(TESTS / "realfs"), str(TESTS / "applier"), str(TESTS), str(T
 
 from card_world import Scene, update  # noqa: E402
 from real_scenes import SCENES  # noqa: E402
+from reckoned_world import reckoned_update  # noqa: E402
 
 from syncd.applier.folder_volume import FolderVolume  # noqa: E402
+from syncd.applier.reckoning import Reckoned  # noqa: E402
 from syncd.errors import SyncdError  # noqa: E402
 from syncd.planner.plan import Plan, Step  # noqa: E402
 
@@ -94,8 +96,10 @@ class _Signal:
     def __init__(self, share: Path, number: int, steps: int | None) -> None:
         self.path = share / f"signal-{number}"
         self.left = steps
+        self.reported = 0
 
     def __call__(self, step: Step | None = None, size: int = 0) -> None:
+        self.reported += 1
         if self.left is None:
             return
         self.left -= 1
@@ -108,6 +112,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
     problem = None
     value: object = None
     plan: Plan | None = None
+    told: Reckoned | None = None
     with FolderVolume(card, "CARD") as volume:
         free = volume.space().free
         try:
@@ -119,7 +124,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
                     plan, _ = update(volume, scene.before, scene.profile_before)
             elif doing == "after":
                 scene = SCENES[about]
-                plan, _ = update(volume, scene.after, scene.profile_after, signal)
+                told = reckoned_update(volume, scene.after, scene.profile_after, signal)
             elif doing == "call":
                 module, _, name = about.partition(":")
                 value = getattr(importlib.import_module(module), name)(volume)
@@ -132,9 +137,10 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
         "problem": problem,
         "value": value,
         "steps": None if plan is None else len(plan.steps),
+        "reported": signal.reported,
         "free_before": free,
-        "free_told": None if plan is None else plan.bytes_free_after,
-        "free_is_exact": plan is not None and plan.free_is_exact,
+        "free_told": plan.bytes_free_after if plan else told.free_after if told else None,
+        "free_is_exact": plan.free_is_exact if plan else told is not None and told.exact,
         "free_after": left.f_bfree * left.f_frsize,
         "read_only": bool(left.f_flag & os.ST_RDONLY),
         "seconds": time.monotonic() - started,

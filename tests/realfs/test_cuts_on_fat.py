@@ -88,7 +88,10 @@ def all_states(base: bytes, writes: list[Write]) -> Iterator[tuple[State, Medium
 def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_promise(
     bench: Bench, name: str
 ) -> None:
-    """I1 and I2 in every state; I3 after fsck.vfat in a sample, and without it, or it is told."""
+    """I1 and I2 in every state; I3 after fsck.vfat in a sample, and without it, or it is told.
+
+    What the update that goes on says will be free is free then.
+    """
     base, writes = recorded(bench, name)
     whole = Medium(base, writes)
     whole.go_to(State(len(writes)))
@@ -140,6 +143,8 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
             continue
         assert problem is None, f"{state}: {problem}"
         assert_end(card, wanted, path)
+        if must or results[0]["free_is_exact"]:
+            assert results[0]["free_told"] == results[0]["free_after"], state
     print(f"{name}: {len(writes)} writes, {seen} states, {len(jobs)} continued, {refused} refused")
     print(*(f"  {count} x {kind}" for kind, count in reports.most_common()), sep="\n")
 
@@ -177,7 +182,7 @@ def test_an_update_cut_again_and_again_ends_like_one_that_was_not(bench: Bench) 
         {"device": f"/dev/ubd{letter}", "deeds": ["after large"], "options": DRIVER, "beside": True}
         for letter in "bcde"
     ]
-    steps = full[-1]["steps"]
+    steps = full[-1]["reported"]
     begun = 0
     ended = 0
     reports: Counter[str] = Counter()
