@@ -1,7 +1,6 @@
 """A one-file rip with a cue sheet becomes tracks on a card, cut to the sample, from end to end."""
 
 import contextlib
-import shutil
 import sqlite3
 import subprocess
 from pathlib import Path
@@ -76,9 +75,9 @@ def made_of_rip(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def place(made_of_rip: Path, tmp_path: Path) -> Place:
     """The same library, store and card, in folders of the test's own."""
-    for name in ("music", "store", "card"):
-        shutil.copytree(made_of_rip / name, tmp_path / name)
-    return Place(tmp_path, profile())
+    place = Place(tmp_path, profile())
+    place.copy_from(made_of_rip, "music", "store", "card")
+    return place
 
 
 def movements(place: Place) -> list[tuple[str, Path]]:

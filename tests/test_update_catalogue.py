@@ -2,7 +2,7 @@
 
 import mutagen
 import pytest
-from test_update_loudness import make_music, player
+from even_kit import make_music, player
 from update_kit import Place, make_library
 
 from syncd.catalogue.reader import Catalogue, TrackRow, find_catalogue, pages

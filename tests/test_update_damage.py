@@ -15,19 +15,19 @@ from syncd.updating.values import Progress
 
 
 @pytest.fixture(scope="module")
-def library(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    root = tmp_path_factory.mktemp("masters") / "music"
-    make_library(root)
-    return root
+def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    base = tmp_path_factory.mktemp("masters")
+    make_library(base / "music")
+    return base
 
 
 @pytest.fixture
-def place(library: Path, tmp_path: Path) -> Iterator[Place]:
-    shutil.copytree(library, tmp_path / "music")
-    made = Place(tmp_path)
-    made.new_card()
-    yield made
-    made.check()
+def place(made: Path, tmp_path: Path) -> Iterator[Place]:
+    place = Place(tmp_path)
+    place.copy_from(made, "music")
+    place.new_card()
+    yield place
+    place.check()
 
 
 def wrong_checksum(path: Path) -> None:

@@ -47,10 +47,9 @@ def made(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture
 def place(made: Path, tmp_path: Path) -> Place:
     """The same library and card, in folders of the test's own; the library is known by copy."""
-    shutil.copytree(made / "music", tmp_path / "music")
-    shutil.copytree(made / "store", tmp_path / "store")
-    shutil.copytree(made / "card", tmp_path / "card")
-    return Place(tmp_path)
+    place = Place(tmp_path)
+    place.copy_from(made, "music", "store", "card")
+    return place
 
 
 def music_files(place: Place) -> list[str]:
@@ -163,8 +162,8 @@ def test_a_stop_at_any_step_then_an_update_ends_alike(place: Place, at: int) -> 
 
 
 def test_a_stop_while_pressing_keeps_what_was_pressed(made: Path, tmp_path: Path) -> None:
-    shutil.copytree(made / "music", tmp_path / "music")
     place = Place(tmp_path)
+    place.copy_from(made, "music")
     place.new_card()
     with pytest.raises(KeyboardInterrupt):
         place.update(Stop(1))

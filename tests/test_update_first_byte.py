@@ -1,6 +1,5 @@
 """On a card with ample room nothing is built before the first byte; on a fuller one it is."""
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -58,8 +57,7 @@ def with_free(monkeypatch: pytest.MonkeyPatch, free: int) -> None:
 
 def place_of(made_once: Path, base: Path) -> Place:
     place = Place(base)
-    shutil.copytree(made_once / "music", place.music)
-    shutil.copytree(made_once / "store", place.store)
+    place.copy_from(made_once, "music", "store")
     place.new_card()
     return place
 

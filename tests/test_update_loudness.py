@@ -14,83 +14,20 @@ import mutagen
 import numpy as np
 import pytest
 import soundfile
-from update_kit import RATE, Place, tag
+from even_kit import Samples, make_music, music, player
+from update_kit import RATE, Place
 
 from syncd.planner.plan import Action
-from syncd.profile import Encode, Levelling, Plays, Profile
+from syncd.profile import Levelling, Profile
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
 from syncd.updating.updater import Updater
 from syncd.updating.values import Outcome, Target
-
-Samples = np.ndarray[Any, np.dtype[np.float64]]
-
-LEVELS = (-30.0, -16.0, -24.0)
-SECONDS = (2.0131, 1.507, 2.2222)
-
-
-def music(seconds: float, level_db: float, seed: int) -> Samples:
-    dice = np.random.default_rng(seed)
-    t = np.arange(round(seconds * RATE)) / RATE
-    wave = sum(np.sin(2 * np.pi * hz * t + seed) for hz in (220, 277, 331, 1400))
-    data = np.stack([wave, wave * 0.8], axis=1) * (0.7 + 0.3 * np.sin(2 * np.pi * 2 * t))[:, None]
-    data = data + 0.05 * dice.normal(size=data.shape)
-    return np.asarray(data / np.abs(data).max() * 10 ** (level_db / 20))
-
-
-def make_music(root: Path) -> tuple[list[Samples], list[Samples]]:
-    """A recording of three movements and an album of two songs; their samples."""
-    movements, songs = [], []
-    for number, (seconds, level) in enumerate(zip(SECONDS, LEVELS, strict=True), 1):
-        path = root / "Classical" / f"{number:02}.flac"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        soundfile.write(path, music(seconds, level, number), RATE, format="FLAC")
-        movements.append(soundfile.read(path)[0])
-        title = ("Allegro", "Adagio", "Prestissimo")[number - 1]
-        tag(
-            path,
-            composer="Ludwig van Beethoven",
-            work="Piano Sonata No. 1 in F minor, Op. 2 No. 1",
-            title=f"Piano Sonata No. 1 in F minor, Op. 2 No. 1: {'I' * number}. {title}",
-            movementname=title,
-            movement=str(number),
-            artist="Quirin Ostrowald",
-            performer="Quirin Ostrowald (piano)",
-            album="Sonatas",
-            tracknumber=str(number),
-            genre="Classical",
-            replaygain_track_gain="+99.00 dB",
-            replaygain_album_gain="+99.00 dB",
-            r128_track_gain="9999",
-        )
-    for number, level in ((1, -10.0), (2, -2.0)):
-        path = root / "Popular" / f"{number:02}.flac"
-        path.parent.mkdir(parents=True, exist_ok=True)
-        soundfile.write(path, music(1.3, level, 10 + number), RATE, format="FLAC")
-        songs.append(soundfile.read(path)[0])
-        tag(
-            path,
-            artist="Marnesund Five",
-            album="Low Tide",
-            title=f"Tide {number}",
-            tracknumber=str(number),
-            genre="Pop",
-        )
-    return movements, songs
 
 
 def lufs(samples: Samples, rate: int = RATE) -> float:
     """Integrated loudness by pyloudnorm (its default filter is not the standard's)."""
     pyloudnorm = pytest.importorskip("pyloudnorm", reason="pyloudnorm is not installed")
     return float(pyloudnorm.Meter(rate, filter_class="DeMan").integrated_loudness(samples))
-
-
-def player(codec: str, loudness: Levelling, *more: str, **encode: Any) -> Profile:
-    return Profile(
-        name="test",
-        plays=tuple(Plays(codec=name) for name in (codec, *more)),
-        encode=Encode(codec=codec, **encode),
-        loudness=loudness,
-    )
 
 
 def place_for(tmp_path: Path, profile: Profile) -> Place:

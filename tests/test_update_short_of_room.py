@@ -1,6 +1,5 @@
 """Updates where the card is small or read-only, and a store with a limit."""
 
-import shutil
 from pathlib import Path
 
 import pytest
@@ -14,15 +13,15 @@ from syncd.planner.plan import Action
 
 @pytest.fixture(scope="session")
 def made_once(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    music = tmp_path_factory.mktemp("short") / "music"
-    make_library(music)
-    return music
+    base = tmp_path_factory.mktemp("short")
+    make_library(base / "music")
+    return base
 
 
 @pytest.fixture
 def place(made_once: Path, tmp_path: Path) -> Place:
     place = Place(tmp_path)
-    shutil.copytree(made_once, place.music)
+    place.copy_from(made_once, "music")
     place.new_card()
     return place
 

@@ -51,25 +51,31 @@ def tag(path: Path, **values: str) -> None:
     audio.save()
 
 
+def tag_movement(path: Path, number: int, title: str, player: str, **more: str) -> None:
+    """Tag one of the first three movements of a sonata, with whatever *more* there is to say."""
+    work = "Piano Sonata No. 1 in F minor, Op. 2 No. 1"
+    tag(
+        path,
+        composer="Ludwig van Beethoven",
+        work=work,
+        title=f"{work}: {'I' * number}. {title}",
+        movementname=title,
+        movement=str(number),
+        artist=player,
+        performer=f"{player} (piano)",
+        tracknumber=str(number),
+        genre="Classical",
+        **more,
+    )
+
+
 def make_library(root: Path) -> None:
     """Four movements of two recordings, two popular songs (one of them MP3)."""
     for player, hz in (("Quirin Ostrowald", 220.0), ("Ilse Torvald", 330.0)):
         for number, title in ((1, "Allegro"), (2, "Adagio")):
             path = root / "Classical" / player / f"{number:02}.flac"
             tone(path, hz + number * 20)
-            tag(
-                path,
-                composer="Ludwig van Beethoven",
-                work="Piano Sonata No. 1 in F minor, Op. 2 No. 1",
-                title=f"Piano Sonata No. 1 in F minor, Op. 2 No. 1: {'I' * number}. {title}",
-                movementname=title,
-                movement=str(number),
-                artist=player,
-                performer=f"{player} (piano)",
-                album=f"Sonatas ({player})",
-                tracknumber=str(number),
-                genre="Classical",
-            )
+            tag_movement(path, number, title, player, album=f"Sonatas ({player})")
     song = root / "Popular" / "Low Tide" / "01.flac"
     tone(song, 500)
     tag(song, artist="Marnesund Five", album="Low Tide", title="Ebb", tracknumber="1", genre="Pop")
@@ -83,13 +89,10 @@ def make_library(root: Path) -> None:
     )
 
 
-@dataclass
-class Place:
-    """A library, a home and a card, each a folder of a test."""
+class Folders:
+    """Where the library and the card of a test lie, below its folder *base*."""
 
     base: Path
-    profile: Profile = field(default_factory=lambda: read_profile(sample_profiles()["mcu-mp3"]))
-    forgives: Callable[[Track], bool] | None = None
 
     @property
     def music(self) -> Path:
@@ -99,9 +102,23 @@ class Place:
     def card(self) -> Path:
         return self.base / "card"
 
+
+@dataclass
+class Place(Folders):
+    """A library, a home and a card, each a folder of a test."""
+
+    base: Path
+    profile: Profile = field(default_factory=lambda: read_profile(sample_profiles()["mcu-mp3"]))
+    forgives: Callable[[Track], bool] | None = None
+
     @property
     def store(self) -> Path:
         return self.base / "store"
+
+    def copy_from(self, made: Path, *parts: str) -> None:
+        """Have *parts* ("music", "store", "card") as they are below *made*."""
+        for part in parts:
+            shutil.copytree(made / part, self.base / part)
 
     def new_card(self) -> None:
         if self.card.exists():
