@@ -7,6 +7,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from update_kit import Folders
 
 from syncd.cli.main import main
 
@@ -30,7 +31,7 @@ class Ran:
         return [json.loads(line) for line in self.out.splitlines()]
 
 
-class Program:
+class Program(Folders):
     """``syncd`` with a home of the test's own."""
 
     def __init__(
@@ -47,13 +48,11 @@ class Program:
     def home(self) -> Path:
         return self.base / "home"
 
-    @property
-    def music(self) -> Path:
-        return self.base / "music"
-
-    @property
-    def card(self) -> Path:
-        return self.base / "card"
+    def enrol(self) -> None:
+        """Make the library known, and the card KITCHEN, which is empty."""
+        self.card.mkdir()
+        assert self("library", "add", self.music).status == 0
+        assert self("enrol", self.card, "--profile", "mcu-mp3", "--name", "KITCHEN").status == 0
 
     def __call__(self, *arguments: str | Path) -> Ran:
         self._monkeypatch.setattr(sys, "argv", ["syncd", *map(str, arguments)])

@@ -34,10 +34,8 @@ def program(bare: Program, furnished: Path) -> Program:
     shutil.copytree(furnished / "music", bare.music)
     if (furnished / "store").exists():
         shutil.copytree(furnished / "store", bare.home / "store")
-    bare.card.mkdir()
-    assert bare("library", "add", bare.music).status == 0
+    bare.enrol()
     assert bare("scan").status == 0
-    assert bare("enrol", bare.card, "--profile", "mcu-mp3", "--name", "KITCHEN").status == 0
     return bare
 
 

@@ -1,28 +1,22 @@
 """Damaged files in the commands: checked, shown for review, used by a word of the listener."""
 
-from collections.abc import Iterator
+import shutil
 from pathlib import Path
 
 import pytest
 from cli_kit import Program
-from update_kit import make_library
 
 
 @pytest.fixture
-def damaged(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-) -> Iterator[Program]:
+def damaged(bare: Program, furnished: Path) -> Program:
     """A library in which one movement's checksum is another, and a card for it."""
-    program = Program(tmp_path, monkeypatch, capfd)
-    make_library(program.music)
-    path = program.music / "Classical" / "Ilse Torvald" / "01.flac"
+    shutil.copytree(furnished / "music", bare.music)
+    path = bare.music / "Classical" / "Ilse Torvald" / "01.flac"
     data = bytearray(path.read_bytes())
     data[data.index(b"fLaC") + 30] ^= 1
     path.write_bytes(data)
-    program.card.mkdir()
-    assert program("library", "add", program.music).status == 0
-    assert program("enrol", program.card, "--profile", "mcu-mp3", "--name", "KITCHEN").status == 0
-    yield program
+    bare.enrol()
+    return bare
 
 
 def test_library_check_finds_what_is_damaged_and_goes_on_where_it_was(damaged: Program) -> None:

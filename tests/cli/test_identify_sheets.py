@@ -1,10 +1,8 @@
 """``syncd identify`` shows the tracks of a file with a cue sheet, without an index."""
 
 import shutil
-from pathlib import Path
 
 import numpy as np
-import pytest
 import soundfile
 from cli_kit import Program
 
@@ -21,19 +19,12 @@ INDEX 01 00:00:20
 """
 
 
-@pytest.fixture
-def program(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-) -> Program:
-    return Program(tmp_path, monkeypatch, capfd)
-
-
-def test_identify_shows_each_span_under_its_address(program: Program) -> None:
-    program.music.mkdir()
-    file = program.music / "Sonata.flac"
+def test_identify_shows_each_span_under_its_address(bare: Program) -> None:
+    bare.music.mkdir()
+    file = bare.music / "Sonata.flac"
     soundfile.write(file, np.zeros((44100, 2)), 44100)
-    (program.music / "Sonata.cue").write_text(SHEET, "utf-8")
-    ran = program("identify", "--json", program.music)
+    (bare.music / "Sonata.cue").write_text(SHEET, "utf-8")
+    ran = bare("identify", "--json", bare.music)
     assert ran.status == 0
     assert [line["path"] for line in ran.lines] == [f"{file}#01", f"{file}#02"]
     # Op. 27 No. 2 has three movements; these are the first two (Kinsky-Halm)
@@ -42,6 +33,6 @@ def test_identify_shows_each_span_under_its_address(program: Program) -> None:
     assert "Sonata.cue" in ran.err
     assert "line 1 is not understood" in ran.err
 
-    shutil.copyfile(file, program.music / "Other.flac")
-    alone = program("identify", "--json", program.music / "Other.flac")
-    assert [line["path"] for line in alone.lines] == [f"{program.music}/Other.flac"]
+    shutil.copyfile(file, bare.music / "Other.flac")
+    alone = bare("identify", "--json", bare.music / "Other.flac")
+    assert [line["path"] for line in alone.lines] == [f"{bare.music}/Other.flac"]

@@ -2,25 +2,8 @@
 
 import shutil
 import sqlite3
-from collections.abc import Iterator
-from pathlib import Path
 
-import pytest
 from cli_kit import Program
-from update_kit import make_library
-
-
-@pytest.fixture
-def filled(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, capfd: pytest.CaptureFixture[str]
-) -> Iterator[Program]:
-    program = Program(tmp_path, monkeypatch, capfd)
-    make_library(program.music)
-    program.card.mkdir()
-    assert program("library", "add", program.music).status == 0
-    assert program("enrol", program.card, "--profile", "mcu-mp3", "--name", "KITCHEN").status == 0
-    assert program("update", "KITCHEN").status == 0
-    yield program
 
 
 def made_by(program: Program, version: str, most: int) -> None:
