@@ -33,8 +33,8 @@ def card_problem(error: OSError, card: str, root: Path, doing: str, path: str) -
     if code == errno.EIO:
         return CardProblem(
             f"The {where} gives an input/output error. Have its file system repaired (Linux: "
-            "fsck.vfat -a), as after every card that was pulled while it was written; if the "
-            "error comes back, the card is failing: replace it."
+            "fsck.vfat -a or fsck.exfat -p), as after every card that was pulled while it was "
+            "written; if the error comes back, the card is failing: replace it."
         )
     return CardProblem(
         f"Could not {doing} {where}: {error.strerror}. Check the card and try again."
@@ -45,5 +45,6 @@ def read_only(name: str) -> CardProblem:
     """The problem of a card that cannot be written to."""
     return CardProblem(
         f"The card {name} is read-only. Slide its lock off, or mount it writable, and try again. "
-        "Where it has no lock, its file system is damaged: have it repaired (Linux: fsck.vfat -a)."
+        "Where it has no lock, its file system is damaged: have it repaired (Linux: fsck.vfat -a "
+        "or fsck.exfat -p)."
     )

@@ -1,4 +1,4 @@
-"""What the system alone can do for a barrier: write out a whole volume, and tell whether it is FAT.
+"""What the system alone can do for a barrier: write out a whole volume, and tell what it is.
 
 Without a C library's help no Python has these two.
 """
@@ -18,18 +18,28 @@ def _load_syncfs() -> "ctypes._NamedFuncPointer | None":
 
 
 _SYNCFS = _load_syncfs()
-_MSDOS_SUPER_MAGIC = 0x4D44  # linux/magic.h
+FAT, EXFAT, FUSE = 0x4D44, 0x2011BAB0, 0x65735546  # linux/magic.h
 
 
-def is_fat(fd: int) -> bool:
-    """Whether *fd* is on a FAT volume of the Linux driver."""
+def magic(fd: int) -> int:
+    """The number of the kernel's driver for the file system of *fd*; 0 where none is told."""
     if not sys.platform.startswith("linux"):
-        return False
+        return 0
     with contextlib.suppress(OSError, AttributeError):
         facts = (ctypes.c_long * 64)()  # struct statfs begins with the type, a long
         if ctypes.CDLL(None, use_errno=True).fstatfs(fd, ctypes.byref(facts)) == 0:
-            return facts[0] == _MSDOS_SUPER_MAGIC
-    return False
+            return int(facts[0])
+    return 0
+
+
+def is_fat(fd: int) -> bool:
+    """Whether *fd* is on a FAT or exFAT volume of a driver in the Linux kernel."""
+    return magic(fd) in (FAT, EXFAT)
+
+
+def is_exfat(fd: int) -> bool:
+    """Whether *fd* is on an exFAT volume of the driver in the Linux kernel."""
+    return magic(fd) == EXFAT
 
 
 def syncfs(fd: int) -> None:

@@ -7,10 +7,12 @@ never followed. ``OSError`` becomes a CardProblem here and nowhere else.
 A *barrier* is syncfs on the volume, then fsync of its root. On FAT with the Linux driver neither
 fsync of a file nor fsync of its folder makes a finished file outlive a power cut, syncfs does; but
 with that driver and with exfat-fuse syncfs alone does not tell the medium to empty a cache of its
-own, and fsync of the root does (measured, see DEVELOPERS.md).
+own, and fsync of the root does (measured, see DEVELOPERS.md). With the exFAT driver syncfs writes
+names before the bitmap that says which clusters are taken, and fsync of the root writes the bitmap:
+so there it comes before as well.
 
-What is removed from FAT is held open until a barrier has passed (``held.py``). For the same reason
-a file is not cut down there to be written anew.
+What is removed from FAT or exFAT is held open until a barrier has passed (``held.py``). For the
+same reason a file is not cut down there to be written anew.
 """
 
 import contextlib
@@ -25,6 +27,7 @@ import xxhash
 
 from syncd.applier import flushing, uncached
 from syncd.applier.card_faults import card_problem
+from syncd.applier.early import Early
 from syncd.applier.geometry import file_system, folder_seen
 from syncd.applier.held import Held
 from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
@@ -47,7 +50,9 @@ class FolderVolume:
         self._locked = ""
         self._fat = flushing.is_fat(self._fd)
         self._held = Held(self._fd)
+        self._exfat = flushing.is_exfat(self._fd)
 
+        self._early = Early(self._fd)
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
         self._held.let_go()
@@ -183,6 +188,11 @@ class FolderVolume:
             try:
                 written = os.write(fd, view)
             except OSError as error:
+                self._early.given(fd, len(chunk))
+            self._early.given(fd, 0, complete=True)
+            if path == self._locked:
+                with self._told("write", path):
+                    os.ftruncate(fd, size)
                 if error.errno != errno.ENOSPC or not self._held.make_room():
                     raise
                 continue
@@ -199,8 +209,9 @@ class FolderVolume:
     def _open_for_writing(self, path: str, how: int) -> int:
         """The file at *path*, made if need be. What is no regular file gives way to one."""
         self._make_folders(path)
-        flags = os.O_WRONLY | os.O_CREAT | how | _FILE
-        if self._fat and how == os.O_TRUNC and path != self._locked:
+        if path == self._locked:  # its lock would go with it, and its clusters if it were cut down
+            how &= ~os.O_TRUNC
+        elif self._fat and how == os.O_TRUNC:
             self.remove(path)
         with self._told("write", path), self._folder_of(path) as (folder, name):
             with contextlib.suppress(FileNotFoundError):
@@ -213,6 +224,7 @@ class FolderVolume:
                 if error.errno != errno.ENOSPC or not self._held.make_room():
                     raise
                 return os.open(name, flags, 0o644, dir_fd=folder)
+        flags = os.O_WRONLY | os.O_CREAT | how | _FILE
 
     def rename(self, origin: str, target: str) -> None:
         self._make_folders(target)
@@ -266,6 +278,9 @@ class FolderVolume:
     def linked(self, path: str, other: str) -> bool:
         if not self._fat:
             return False
+            self._early.wait()
+            if self._exfat:
+                os.fsync(self._fd)
         with (
             self._told("compare", path),
             self._folder_of(path) as (folder, name),

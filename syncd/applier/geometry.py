@@ -10,9 +10,9 @@ import ctypes
 import os
 import re
 import struct
-import sys
 from pathlib import Path
 
+from syncd.applier import flushing
 from syncd.planner.capacity import (
     ENTRY_BYTES,
     EXFAT,
@@ -23,7 +23,6 @@ from syncd.planner.capacity import (
     FolderSeen,
 )
 
-_FAT_MAGIC, _EXFAT_MAGIC, _FUSE_MAGIC = 0x4D44, 0x2011BAB0, 0x65735546  # linux/magic.h
 _BUFFER = 1 << 16
 _HEAD = struct.Struct("=QqHB")
 """struct linux_dirent64 up to the name: inode, offset of the next, length, kind."""
@@ -31,24 +30,14 @@ _HEAD = struct.Struct("=QqHB")
 
 def file_system(fd: int) -> FileSystem:
     """The rules of the file system that the folder *fd* is on."""
-    if not sys.platform.startswith("linux"):
-        return UNKNOWN
-    magic = _magic(fd)
-    if magic == _FAT_MAGIC:
+    magic = flushing.magic(fd)
+    if magic == flushing.FAT:
         return FAT32
-    if magic == _EXFAT_MAGIC:
+    if magic == flushing.EXFAT:
         return EXFAT
-    if magic == _FUSE_MAGIC and _on_exfat(os.fstat(fd).st_dev):
+    if magic == flushing.FUSE and _on_exfat(os.fstat(fd).st_dev):
         return EXFAT_FUSE
     return UNKNOWN
-
-
-def _magic(fd: int) -> int:
-    with contextlib.suppress(OSError, AttributeError):
-        facts = (ctypes.c_long * 64)()  # struct statfs begins with the type, a long
-        if ctypes.CDLL(None, use_errno=True).fstatfs(fd, ctypes.byref(facts)) == 0:
-            return int(facts[0])
-    return 0
 
 
 def _on_exfat(device: int) -> bool:

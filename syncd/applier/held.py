@@ -1,8 +1,9 @@
-"""What was removed from a FAT card, held open until a barrier has passed.
+"""What was removed from a FAT or exFAT card, held open until a barrier has passed.
 
-The Linux driver writes FAT's table before its folders. So held, clusters are given back after their
-name is gone from the medium: a cut in between leaves clusters that nothing names, and no name
-without clusters, at which the driver makes the whole card read-only.
+The Linux drivers write FAT's table and exFAT's bitmap before the folders. So held, clusters are
+given back after their name is gone from the medium: a cut in between leaves clusters that nothing
+names, and no name without clusters. At such a name the FAT driver makes the whole card read-only;
+the exFAT driver says nothing, and gives its clusters to a file that is written later.
 """
 
 import contextlib

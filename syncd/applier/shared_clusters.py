@@ -1,4 +1,4 @@
-"""Files that are two names of the same clusters, as a cut in a rename leaves them on FAT."""
+"""Files that are two names of the same clusters: what a cut in a rename leaves on FAT and exFAT."""
 
 from collections.abc import Iterable
 
@@ -29,5 +29,5 @@ def refuse_linked(volume: Volume, reading: CardReading, useless: Iterable[str]) 
                 raise CardProblem(
                     f"On the card {volume.name}, {path} and {other} share their clusters: "
                     "it was pulled or lost power in the middle of a change. Have its file "
-                    "system repaired (Linux: fsck.vfat -a), then update again."
+                    "system repaired (Linux: fsck.vfat -a or fsck.exfat -p), then update again."
                 )

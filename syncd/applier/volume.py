@@ -69,7 +69,9 @@ class Volume(Protocol):
     def forget(self, path: str) -> bool:
         """Have the system forget what it holds of a file, so that ``chunks`` reads the card.
 
-        To be called after a barrier. False where a read may still be answered from memory.
+        To be called after a barrier, for several files at once where several will be read: what
+        was read ahead is forgotten, too. Returns for how many a read may still be answered from
+        memory. A file that cannot be opened is passed over: to read it tells why.
         """
         ...
 
@@ -104,8 +106,8 @@ class Volume(Protocol):
     def linked(self, path: str, other: str) -> bool:
         """Whether two files of equal content are one: two names of the same clusters.
 
-        So a cut in the middle of a rename leaves them on FAT. To remove one would free the other's
-        clusters. Writes to *path*, and puts it right again.
+        So a cut in the middle of a rename leaves them on FAT and exFAT. To remove one would free
+        the other's clusters. Writes to *path*, and puts it right again.
         """
         ...
 

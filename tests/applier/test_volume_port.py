@@ -1,6 +1,7 @@
 """The port to a card, the real one and the one in memory held to the same tests; then the real
 one's own dangers: links, pipes, folders closed to us, a card that goes."""
 
+import contextlib
 import errno
 import os
 import stat
@@ -449,15 +450,66 @@ def test_on_fat_what_is_removed_is_held_open_until_a_barrier_has_passed(
     assert {folder, inodes["e"]} <= set(closed)
 
 
-def test_a_locked_file_keeps_its_lock_when_it_is_written_on_fat(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+@pytest.mark.parametrize("fat", [True, False])
+def test_a_locked_file_keeps_its_lock_and_its_clusters_when_it_is_written(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fat: bool
 ) -> None:
-    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: fat)
+    card = tmp_path / "SYNCD" / "card.json"
+
+    def pieces() -> Iterator[bytes]:
+        assert card.stat().st_size == len(b'{"name": "before"}'), "it was cut down"
+        yield b'{"name": "X"}'
+
     with FolderVolume(tmp_path) as volume, FolderVolume(tmp_path) as other:
-        volume.write("SYNCD/card.json", [b"{}"])
+        volume.write("SYNCD/card.json", [b'{"name": "before"}'])
         assert volume.lock("SYNCD/card.json")
-        volume.write("SYNCD/card.json", [b'{"name": "X"}'])
+        volume.write("SYNCD/card.json", pieces())
         assert not other.lock("SYNCD/card.json")
+    assert card.read_bytes() == b'{"name": "X"}'
+
+
+@pytest.mark.parametrize(
+    ("magic", "wanted"),
+    [
+        (flushing.EXFAT, ["fsync", "syncfs", "fsync"]),  # else names are written before the bitmap
+        (flushing.FAT, ["syncfs", "fsync"]),
+        (flushing.FUSE, ["syncfs", "fsync"]),
+    ],
+)
+def test_a_barrier_on_exfat_writes_the_bitmap_of_clusters_before_the_names(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, magic: int, wanted: list[str]
+) -> None:
+    deeds: list[str] = []
+    monkeypatch.setattr(flushing, "magic", lambda fd: magic)
+    monkeypatch.setattr(flushing, "syncfs", lambda fd: deeds.append("syncfs"))
+    monkeypatch.setattr(os, "fsync", lambda fd: deeds.append("fsync"))
+    with FolderVolume(tmp_path) as volume:
+        volume.barrier()
+    assert deeds == wanted
+
+
+@pytest.mark.parametrize("magic", [flushing.FAT, flushing.EXFAT])
+def test_what_is_removed_is_held_on_both_of_the_kernels_drivers(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, magic: int
+) -> None:
+    monkeypatch.setattr(flushing, "magic", lambda fd: magic)
+    with FolderVolume(tmp_path) as volume:
+        volume.write("a", [b"x"])
+        inode = (tmp_path / "a").stat().st_ino
+        volume.remove("a")
+        assert inode in opened_here()
+        volume.barrier()
+        assert inode not in opened_here()
+
+
+def opened_here() -> set[int]:
+    """The inodes of all files that this process has open."""
+    found = set()
+    for fd in range(256):
+        with contextlib.suppress(OSError):
+            found.add(os.fstat(fd).st_ino)
+    return found
 
 
 def test_on_a_full_fat_card_what_was_removed_makes_room_before_it_counts_as_full(
