@@ -27,7 +27,6 @@ import xxhash
 
 from syncd.applier import flushing, uncached
 from syncd.applier.card_faults import card_problem
-from syncd.applier.early import Early
 from syncd.applier.geometry import file_system, folder_seen
 from syncd.applier.held import Held
 from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
@@ -52,7 +51,6 @@ class FolderVolume:
         self._held = Held(self._fd)
         self._exfat = flushing.is_exfat(self._fd)
 
-        self._early = Early(self._fd)
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
         self._held.let_go()
@@ -188,8 +186,6 @@ class FolderVolume:
             try:
                 written = os.write(fd, view)
             except OSError as error:
-                self._early.given(fd, len(chunk))
-            self._early.given(fd, 0, complete=True)
             if path == self._locked:
                 with self._told("write", path):
                     os.ftruncate(fd, size)
@@ -278,7 +274,6 @@ class FolderVolume:
     def linked(self, path: str, other: str) -> bool:
         if not self._fat:
             return False
-            self._early.wait()
             if self._exfat:
                 os.fsync(self._fd)
         with (

@@ -69,9 +69,7 @@ class Volume(Protocol):
     def forget(self, path: str) -> bool:
         """Have the system forget what it holds of a file, so that ``chunks`` reads the card.
 
-        To be called after a barrier, for several files at once where several will be read: what
-        was read ahead is forgotten, too. Returns for how many a read may still be answered from
-        memory. A file that cannot be opened is passed over: to read it tells why.
+        To be called after a barrier. False where a read may still be answered from memory.
         """
         ...
 
