@@ -48,8 +48,8 @@ class FolderVolume:
         self._lock_fd: int | None = None
         self._locked = ""
         self._fat = flushing.is_fat(self._fd)
-        self._held = Held(self._fd)
         self._exfat = flushing.is_exfat(self._fd)
+        self._held = Held(self._fd)
 
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
@@ -175,6 +175,9 @@ class FolderVolume:
                 size += len(chunk)
                 with self._told("write", path):
                     self._write_all(fd, chunk)
+            if path == self._locked:
+                with self._told("write", path):
+                    os.ftruncate(fd, size)
         finally:
             with self._told("write", path):
                 os.close(fd)
@@ -186,9 +189,6 @@ class FolderVolume:
             try:
                 written = os.write(fd, view)
             except OSError as error:
-            if path == self._locked:
-                with self._told("write", path):
-                    os.ftruncate(fd, size)
                 if error.errno != errno.ENOSPC or not self._held.make_room():
                     raise
                 continue
@@ -209,6 +209,7 @@ class FolderVolume:
             how &= ~os.O_TRUNC
         elif self._fat and how == os.O_TRUNC:
             self.remove(path)
+        flags = os.O_WRONLY | os.O_CREAT | how | _FILE
         with self._told("write", path), self._folder_of(path) as (folder, name):
             with contextlib.suppress(FileNotFoundError):
                 mode = os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode
@@ -220,7 +221,6 @@ class FolderVolume:
                 if error.errno != errno.ENOSPC or not self._held.make_room():
                     raise
                 return os.open(name, flags, 0o644, dir_fd=folder)
-        flags = os.O_WRONLY | os.O_CREAT | how | _FILE
 
     def rename(self, origin: str, target: str) -> None:
         self._make_folders(target)
@@ -263,6 +263,8 @@ class FolderVolume:
 
     def barrier(self) -> None:
         with self._told("finish writing to", "."):
+            if self._exfat:
+                os.fsync(self._fd)
             flushing.syncfs(self._fd)
             try:
                 os.fsync(self._fd)
@@ -274,8 +276,6 @@ class FolderVolume:
     def linked(self, path: str, other: str) -> bool:
         if not self._fat:
             return False
-            if self._exfat:
-                os.fsync(self._fd)
         with (
             self._told("compare", path),
             self._folder_of(path) as (folder, name),
