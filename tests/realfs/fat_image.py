@@ -1,4 +1,4 @@
-"""Reads a FAT32 image as a player's firmware does: the reading half of the Volume port.
+"""Reads a FAT32 image as a player's firmware does.
 
 From the Microsoft FAT specification (fatgen103): boot sector (page 9 ff.), FAT entries (page 16),
 directory entries (page 22 ff.), long names and their checksum (page 27 ff.). The first FAT counts.
@@ -8,128 +8,56 @@ the file unreadable, as with the Linux driver.
 
 import struct
 from collections.abc import Iterator
-from dataclasses import dataclass
 
-from syncd.applier.volume import FileSeen, Listing, Space
-from syncd.errors import CardProblem
+from card_image import BrokenChain, CardImage, Found
+
+from syncd.applier.volume import Space
 
 _LONG, _FOLDER, _LABEL = 0x0F, 0x10, 0x08
 _LAST = 0x0FFF_FFF8
 _MASK = 0x0FFF_FFFF
 
 
-class BrokenChain(CardProblem):
-    """A file or folder whose clusters are not all there."""
-
-
-@dataclass(frozen=True, slots=True)
-class Found:
-    """A directory entry: path, whether it is a folder, first cluster, size in bytes."""
-
-    path: str
-    folder: bool
-    cluster: int
-    size: int
-
-
-class FatImage:
+class FatImage(CardImage):
     """A FAT32 volume in *image*. Raises ValueError where it is none."""
 
     def __init__(self, image: bytes | bytearray | memoryview, name: str = "IMAGE") -> None:
-        self.name = name
         self._image = memoryview(image)
         sector, per_cluster, reserved, fats = struct.unpack_from("<HBHB", self._image, 11)
         sectors, fat_sectors = struct.unpack_from("<I", self._image, 32) + struct.unpack_from(
             "<I", self._image, 36
         )
-        (self._root,) = struct.unpack_from("<I", self._image, 44)
+        (root,) = struct.unpack_from("<I", self._image, 44)
         if bytes(self._image[510:512]) != b"\x55\xaa" or sector != 512 or fats != 2:
             raise ValueError("This is no FAT32 volume as mkfs.vfat makes it.")
-        self.cluster = sector * per_cluster
+        super().__init__(name, sector * per_cluster)
         self._data = (reserved + fats * fat_sectors) * sector
         self._clusters = (sectors - reserved - fats * fat_sectors) // per_cluster
         start = reserved * sector
         self._fat = self._image[start : start + fat_sectors * sector].cast("I")
-        self.folders: list[str] = []
-        self.broken: list[str] = []
-        self._found: dict[str, Found] = {}
-        self._walk(self._root, "", 0)
-
-    # -- the port's reading half -------------------------------------------------------------
-
-    def listing(self) -> Listing:
-        return Listing(self.files(), self.empty_folders())
-
-    def files(self) -> list[FileSeen]:
-        seen = [FileSeen(entry.path, entry.size) for entry in self._found.values()]
-        return sorted(seen, key=lambda file: file.path)
-
-    def empty_folders(self) -> list[str]:
-        taken = [*self._found, *self.folders]
-        return sorted(
-            folder
-            for folder in self.folders
-            if not any(path.startswith(folder + "/") for path in taken)
-        )
-
-    def size(self, path: str) -> int | None:
-        found = self._found.get(path)
-        return None if found is None else found.size
-
-    def read(self, path: str) -> bytes | None:
-        return b"".join(self.chunks(path)) if path in self._found else None
-
-    def chunks(self, path: str) -> Iterator[bytes]:
-        found = self._found.get(path)
-        if found is None:
-            raise CardProblem(f"Could not read card {self.name} ({path}): no such file.")
-        left = found.size
-        for cluster in self._chain(found.cluster, path) if left else ():
-            if left <= 0:
-                return
-            yield self._bytes(cluster)[:left]
-            left -= self.cluster
-        if left > 0:
-            raise BrokenChain(f"The clusters of {path} end before its size.")
+        self._take(Found("", True, root, 0), 0)
 
     def space(self) -> Space:
         free = sum(not entry & _MASK for entry in self._fat[2 : self._clusters + 2])
         return Space(free * self.cluster, self._clusters * self.cluster, self.cluster)
 
-    def in_order(self) -> list[str]:
-        """The paths of all files, each folder's in the order of its entries."""
-        return list(self._found)
-
-    # -- inside ------------------------------------------------------------------------------
-
     def _bytes(self, cluster: int) -> bytes:
         start = self._data + (cluster - 2) * self.cluster
         return bytes(self._image[start : start + self.cluster])
 
-    def _chain(self, cluster: int, path: str) -> Iterator[int]:
+    def _chain(self, found: Found) -> Iterator[int]:
+        cluster = found.cluster
         for _ in range(self._clusters + 1):
             if cluster >= _LAST:
                 return
             if not 2 <= cluster < self._clusters + 2:
-                raise BrokenChain(f"The clusters of {path} lead to number {cluster}.")
+                raise BrokenChain(f"The clusters of {found.path} lead to number {cluster}.")
             yield cluster
             cluster = self._fat[cluster] & _MASK
-        raise BrokenChain(f"The clusters of {path} go round.")
+        raise BrokenChain(f"The clusters of {found.path} go round.")
 
-    def _walk(self, cluster: int, prefix: str, depth: int) -> None:
-        if depth > 40:
-            raise BrokenChain(f"The folders in {prefix} go round.")
-        try:
-            data = b"".join(self._bytes(part) for part in self._chain(cluster, prefix or "/"))
-        except BrokenChain:
-            self.broken.append(prefix)
-            return
-        for entry in _entries(data, prefix):
-            if entry.folder:
-                self.folders.append(entry.path)
-                self._walk(entry.cluster, entry.path + "/", depth + 1)
-            else:
-                self._found.setdefault(entry.path, entry)
+    def _entries(self, data: bytes, prefix: str) -> Iterator[Found]:
+        return _entries(data, prefix)
 
 
 def _entries(data: bytes, prefix: str) -> Iterator[Found]:

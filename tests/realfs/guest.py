@@ -1,7 +1,7 @@
 """Runs inside the user-mode kernel: mounts card images and does to them what the jobs say.
 
-A job is a device or an image file, mount options, and deeds done one after the other, each with the
-card mounted for it and unmounted after it:
+A job is a device or an image file, its file system (vfat or exfat), mount options, and deeds done
+one after the other, each with the card mounted for it and unmounted after it:
 
 ``plain SCENE``    the card's identity and the listener's own files of a scene
 ``before SCENE``   the update that the scene starts from
@@ -55,7 +55,8 @@ def _job(share: Path, number: int, job: dict[str, Any]) -> None:
     results = []
     device = job.get("device") or str(share / job["image"])
     card = Path(job.get("mount") or f"/mnt/card{number % 4 + 1}")
-    options = job.get("options", OPTIONS)
+    system = job.get("system", "vfat")
+    options = job.get("options", OPTIONS[system])
     if "device" not in job:
         options += ",loop"
     mapped = None
@@ -79,7 +80,7 @@ def _job(share: Path, number: int, job: dict[str, Any]) -> None:
             os.close(descriptor)
             _told("dmsetup", "message", "logged", "0", "mark", about)
             continue
-        _told("mount", "-t", "vfat", "-o", options, device, str(card))
+        _told("mount", "-t", system, "-o", options, device, str(card))
         try:
             result = _done(share, card, doing, about, _Signal(share, number, job.get("signal")))
         finally:

@@ -1,8 +1,10 @@
-"""A user-mode Linux kernel that mounts card images with the real vfat driver and works on them.
+"""A user-mode Linux kernel that mounts card images with its vfat or exfat driver and works on them.
 
 ``Bench.run`` boots it, has ``guest.py`` do a list of jobs, and returns what each came to;
 ``Bench.cut`` kills it in the middle, which is a power cut: what that kernel had not written to the
 image yet is gone. The host's files are its root, read-only; one folder is shared, writable.
+
+Debian's package has no exfat driver: ``get_exfat.sh`` makes it, ``SYNCD_EXFAT`` names it.
 """
 
 import json
@@ -28,6 +30,8 @@ NEEDED = {  # what must be there, and the Debian package that brings it
     "mdir": "mtools",
     "dmsetup": "dmsetup",
 }
+EXFAT = os.environ.get("SYNCD_EXFAT", "")
+"""The exfat driver for that kernel."""
 SECONDS = 300
 """A boot that takes longer has hung."""
 
@@ -58,6 +62,18 @@ def no_bench() -> str | None:
         )
     if not _may_trace():
         return "needs a machine on which a process may trace another (ptrace), as that kernel does"
+    return None
+
+
+def no_exfat_bench() -> str | None:
+    """Why that kernel cannot mount exFAT here, None when it can."""
+    if reason := no_bench() or lacking({"mkfs.exfat": "exfatprogs"}):
+        return reason
+    if not Path(EXFAT).is_file():
+        return (
+            "needs exfat.ko, which Debian's user-mode kernel lacks: tests/realfs/get_exfat.sh DIR "
+            "makes it, SYNCD_EXFAT=DIR/exfat.ko names it"
+        )
     return None
 
 
@@ -105,12 +121,20 @@ class Bench:
 
     def image(self, name: str, size: int = 34 << 20, *options: str) -> Path:
         """A new card image with FAT32 on it, as mkfs.vfat makes it."""
+        return self._made(name, size, "mkfs.vfat", "-F", "32", "-i", "5a5a5a5a", *options)
+
+    def exfat_image(self, name: str, size: int = 34 << 20, *options: str) -> Path:
+        """A new card image with exFAT on it, as mkfs.exfat makes it."""
+        return self._made(name, size, "mkfs.exfat", *options)
+
+    def _made(self, name: str, size: int, *command: str) -> Path:
         path = self.base / name
         path.unlink(missing_ok=True)
         with path.open("wb") as file:
             file.truncate(size)
-        command = ["/usr/sbin/mkfs.vfat", "-F", "32", "-i", "5a5a5a5a", *options, str(path)]
-        subprocess.run(command, check=True, capture_output=True)
+        program, *options = command
+        made = [f"/usr/sbin/{program}", *options, str(path)]
+        subprocess.run(made, check=True, capture_output=True)
         return path
 
     def run(self, jobs: Sequence[Job], devices: Sequence[Path] = ()) -> list[list[dict[str, Any]]]:
@@ -186,6 +210,7 @@ modules={MODULES}/$(uname -r)/kernel
 for module in fs/fat/fat fs/fat/vfat fs/nls/nls_cp437 fs/nls/nls_utf8 fs/nls/nls_iso8859-1 \\
     drivers/md/dm-mod drivers/md/dm-log-writes drivers/block/loop
 do insmod $modules/$module.ko; done
+{f"insmod {Path(EXFAT).resolve()}" if EXFAT else ""}
 export PYTHONDONTWRITEBYTECODE=1 PYTHONHASHSEED=0 HOME=/mnt/share TMPDIR=/mnt
 export PATH=/usr/sbin:/usr/bin:/sbin:/bin
 {sys.executable} {HERE}/guest.py /mnt/share
