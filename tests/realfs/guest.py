@@ -33,7 +33,7 @@ from syncd.applier.reckoning import Reckoned  # noqa: E402
 from syncd.errors import SyncdError  # noqa: E402
 from syncd.planner.plan import Plan, Step  # noqa: E402
 
-OPTIONS = "iocharset=utf8,shortname=mixed"
+OPTIONS = {"vfat": "iocharset=utf8,shortname=mixed", "exfat": "iocharset=utf8"}
 
 
 def main(share: Path) -> None:
