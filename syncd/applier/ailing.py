@@ -46,7 +46,7 @@ def ailment(volume: Volume, entry: ManifestEntry, first: str, heads: Heads) -> s
     """
     looked = _Looked(entry.path, heads)
     try:
-        volume.forget(entry.path)
+        volume.forget([entry.path])
         second = content_hash(looked.through(volume.chunks(entry.path)))
     except CardGone:
         raise

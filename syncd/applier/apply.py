@@ -33,7 +33,7 @@ from syncd.applier.applied import (
 )
 from syncd.applier.manifest import INCOMING, JOURNAL, MANIFEST, MANIFEST_NEW, JournalLine
 from syncd.applier.publishing import OwnFiles
-from syncd.applier.readback import failing, unlike
+from syncd.applier.readback import failing, in_groups, unlike
 from syncd.applier.reading import CardReading
 from syncd.applier.shared_clusters import refuse_linked
 from syncd.applier.volume import CHUNK, Volume
@@ -270,13 +270,13 @@ class _Applying:
         """Those of *paths* whose files aside do not come back as they were written."""
         found = []
         from_memory = 0
-        for path in paths:
-            aside, entry = self.asides[path]
-            answer = unlike(self.volume, aside, entry)
-            from_memory += answer.from_memory
-            if answer.differs:
-                found.append(path)
-            self.compared(path, entry.size)
+        for group in in_groups((path, self.asides[path][1].size) for path in paths):
+            from_memory += self.volume.forget([self.asides[path][0] for path in group])
+            for path in group:
+                aside, entry = self.asides[path]
+                if unlike(self.volume, aside, entry):
+                    found.append(path)
+                self.compared(path, entry.size)
         self.done.from_memory = max(self.done.from_memory, from_memory)
         return found
 

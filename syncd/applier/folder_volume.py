@@ -20,16 +20,18 @@ import errno
 import fcntl
 import os
 import stat
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 
 import xxhash
 
 from syncd.applier import flushing, uncached
 from syncd.applier.card_faults import card_problem
+from syncd.applier.early import Early
 from syncd.applier.geometry import file_system, folder_seen
 from syncd.applier.held import Held
 from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
+from syncd.errors import CardGone, CardProblem
 from syncd.model import ContentHash
 from syncd.planner.capacity import FolderSeen, Geometry
 
@@ -50,6 +52,7 @@ class FolderVolume:
         self._fat = flushing.is_fat(self._fd)
         self._exfat = flushing.is_exfat(self._fd)
         self._held = Held(self._fd)
+        self._early = Early(self._fd)
 
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
@@ -147,7 +150,7 @@ class FolderVolume:
         with self._told("read", path), self._folder_of(path) as (folder, name):
             fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
         try:
-            uncached.forget(fd)
+            uncached.read_past(fd)
             while True:
                 with self._told("read", path):
                     chunk = os.read(fd, CHUNK)
@@ -157,13 +160,23 @@ class FolderVolume:
         finally:
             os.close(fd)
 
-    def forget(self, path: str) -> bool:
-        with self._told("read", path), self._folder_of(path) as (folder, name):
-            fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
-            try:
-                return uncached.forget(fd)
-            finally:
-                os.close(fd)
+    def forget(self, paths: Collection[str]) -> int:
+        in_memory = sum(map(self._stays, paths))
+        return in_memory if uncached.device_forgets(self._fd) else len(paths)
+
+    def _stays(self, path: str) -> bool:
+        """Have the system forget a file; whether it may not have."""
+        try:
+            with self._told("read", path), self._folder_of(path) as (folder, name):
+                fd = os.open(name, os.O_RDONLY | _FILE, dir_fd=folder)
+                try:
+                    return not uncached.forget(fd)
+                finally:
+                    os.close(fd)
+        except CardGone:
+            raise
+        except CardProblem:
+            return False
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
         fd = self._open_for_writing(path, os.O_TRUNC)
@@ -175,6 +188,8 @@ class FolderVolume:
                 size += len(chunk)
                 with self._told("write", path):
                     self._write_all(fd, chunk)
+                self._early.given(fd, len(chunk))
+            self._early.given(fd, 0, complete=True)
             if path == self._locked:
                 with self._told("write", path):
                     os.ftruncate(fd, size)
@@ -263,6 +278,7 @@ class FolderVolume:
 
     def barrier(self) -> None:
         with self._told("finish writing to", "."):
+            self._early.wait()
             if self._exfat:
                 os.fsync(self._fd)
             flushing.syncfs(self._fd)

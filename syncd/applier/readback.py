@@ -1,35 +1,44 @@
 """Reading a new file back from the card and comparing it with what was written."""
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from typing import TypeVar
 
 from syncd.applier.volume import Volume, content_hash
 from syncd.errors import CardFailing, CardGone, CardProblem
 from syncd.planner.card_state import ManifestEntry
 
+T = TypeVar("T")
 
-@dataclass(frozen=True, slots=True)
-class Answer:
-    """What a card gave back: whether it differs, and whether it may have come from memory."""
-
-    differs: bool
-    from_memory: bool
+TOGETHER_BYTES = 64 << 20
+"""Bytes of files that the system is made to forget at once, before they are read one by one."""
 
 
-def unlike(volume: Volume, path: str, entry: ManifestEntry) -> Answer:
-    """Read *path*, after a barrier, and compare it with *entry*.
+def in_groups(items: Iterable[tuple[T, int]]) -> Iterator[list[T]]:
+    """What comes with its size, in groups of about so many bytes."""
+    group: list[T] = []
+    together = 0
+    for item, size in items:
+        group.append(item)
+        together += size
+        if together >= TOGETHER_BYTES:
+            yield group
+            group, together = [], 0
+    if group:
+        yield group
+
+
+def unlike(volume: Volume, path: str, entry: ManifestEntry) -> bool:
+    """Whether *path*, which the system was made to forget after a barrier, differs from *entry*.
 
     What cannot be read differs. Raises CardGone when the card went away.
     """
     try:
-        from_memory = not volume.forget(path)
         same = volume.size(path) == entry.size
-        differs = not same or content_hash(volume.chunks(path)) != entry.xxh3_128
+        return not same or content_hash(volume.chunks(path)) != entry.xxh3_128
     except CardGone:
         raise
     except CardProblem:
-        return Answer(True, False)
-    return Answer(differs, from_memory)
+        return True
 
 
 def failing(card: str, paths: Sequence[str]) -> CardFailing:

@@ -8,7 +8,7 @@ What a model cannot know is the contents' hashes; the manifest's size does not d
 """
 
 import contextlib
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 
 from syncd.applier import manifest
@@ -125,8 +125,8 @@ class Model:
         found = self._sizes.get(fold(path))
         yield from _Hollow(0 if found is None else found[1]).chunks()
 
-    def forget(self, path: str) -> bool:
-        return True
+    def forget(self, paths: Collection[str]) -> int:
+        return 0
 
     def size(self, path: str) -> int | None:
         found = self._sizes.get(fold(path))

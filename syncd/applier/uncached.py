@@ -28,7 +28,8 @@ _FUSE = 0x65735546
 def forget(fd: int) -> bool:
     """Have the system forget what it holds of the file *fd*.
 
-    False where a read may still be answered from memory, or where that cannot be known.
+    False where a read may still be answered from memory, or where that cannot be known. On a file
+    system in a process of its own only if its device forgets as well: ``device_forgets``.
     """
     if not sys.platform.startswith("linux"):
         return _uncached_here(fd)
@@ -36,9 +37,23 @@ def forget(fd: int) -> bool:
         os.posix_fadvise(fd, 0, 0, os.POSIX_FADV_DONTNEED)
     facts = os.fstat(fd)
     kind = _kind(fd)
-    if kind in _IN_MEMORY_OR_AFAR or _resident(fd, facts.st_size):
-        return False
-    return kind != _FUSE or _device_forgets(facts.st_dev)
+    return kind not in _IN_MEMORY_OR_AFAR and not _resident(fd, facts.st_size)
+
+
+def read_past(fd: int) -> None:
+    """Read *fd* past the system's memory, where that is a matter of the descriptor (macOS)."""
+    if not sys.platform.startswith("linux"):
+        _uncached_here(fd)
+
+
+def device_forgets(fd: int) -> bool:
+    """Have the system forget what it holds of the device under *fd*, where that has to be.
+
+    False where it has to be and is not allowed.
+    """
+    if not sys.platform.startswith("linux") or _kind(fd) != _FUSE:
+        return True
+    return _drop_device(os.fstat(fd).st_dev)
 
 
 def _uncached_here(fd: int) -> bool:
@@ -94,7 +109,7 @@ def _resident(fd: int, size: int) -> bool:
         return True
 
 
-def _device_forgets(device: int) -> bool:
+def _drop_device(device: int) -> bool:
     """Drop what the system holds of block device *device*; False if it may not be opened."""
     place = _device_file(device)
     if place is None:

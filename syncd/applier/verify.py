@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 import xxhash
 
 from syncd.applier.ailing import Heads, ailment
+from syncd.applier.readback import in_groups
 from syncd.applier.reading import CardReading
 from syncd.applier.volume import Volume
 from syncd.catalogue import slots
@@ -102,24 +103,28 @@ class _Verifying:
         for entry in self.reading.state.missing:
             self.faults.append(Fault(entry.path, self._missing(entry)))
         bad = []
-        for entry in self.reading.state.entries:
-            digest = xxhash.xxh3_128()
-            try:
-                self.from_memory += not self.volume.forget(entry.path)
-                for chunk in self.heads.watched(entry.path, self.volume.chunks(entry.path)):
-                    digest.update(chunk)
-            except CardGone:
-                raise
-            except CardProblem as problem:
-                self._fault(entry.path, str(problem))
-                continue
-            self.read += entry.size
-            if digest.hexdigest() != entry.xxh3_128:
-                bad.append((entry, digest.hexdigest()))
-            self.report(entry.path, entry.size)
+        for group in in_groups((entry, entry.size) for entry in self.reading.state.entries):
+            self.from_memory += self.volume.forget([entry.path for entry in group])
+            bad += [(entry, digest) for entry in group if (digest := self._unlike(entry))]
         # When all were read: what a file holds instead may belong to any other one.
         for entry, first in bad:
             self._fault(entry.path, ailment(self.volume, entry, first, self.heads))
+
+    def _unlike(self, entry: ManifestEntry) -> str:
+        """The hash of what is read of *entry*'s file, if that is another one."""
+        digest = xxhash.xxh3_128()
+        try:
+            for chunk in self.heads.watched(entry.path, self.volume.chunks(entry.path)):
+                digest.update(chunk)
+        except CardGone:
+            raise
+        except CardProblem as problem:
+            self._fault(entry.path, str(problem))
+            return ""
+        self.read += entry.size
+        self.report(entry.path, entry.size)
+        found = digest.hexdigest()
+        return "" if found == entry.xxh3_128 else found
 
     def _missing(self, entry: ManifestEntry) -> str:
         size = self.reading.sizes.get(entry.path)
@@ -140,7 +145,7 @@ class _Verifying:
         path = slots.catalogue_path(used)
         crc32 = 0
         try:
-            self.from_memory += not self.volume.forget(path)
+            self.from_memory += self.volume.forget([path])
             for chunk in self._counted(path):
                 crc32 = zlib.crc32(chunk, crc32)
         except CardGone:

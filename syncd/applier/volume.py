@@ -4,7 +4,7 @@
 written after: once it has passed, a power cut takes nothing of the former.
 """
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from typing import Protocol
 
@@ -63,13 +63,15 @@ class Volume(Protocol):
         ...
 
     def chunks(self, path: str) -> Iterator[bytes]:
-        """The bytes of a file, read past the page cache where the system allows it."""
+        """The bytes of a file: those on the card where the system was made to forget it."""
         ...
 
-    def forget(self, path: str) -> bool:
-        """Have the system forget what it holds of a file, so that ``chunks`` reads the card.
+    def forget(self, paths: Collection[str]) -> int:
+        """Have the system forget what it holds of files, so that ``chunks`` reads the card.
 
-        To be called after a barrier. False where a read may still be answered from memory.
+        To be called after a barrier, for several files at once where several will be read: what
+        was read ahead is forgotten, too. Returns for how many a read may still be answered from
+        memory. A file that cannot be opened is passed over: to read it tells why.
         """
         ...
 
@@ -128,4 +130,7 @@ def content_hash(chunks: Iterable[bytes]) -> ContentHash:
 
 def holds(volume: Volume, path: str, size: int, wanted: ContentHash) -> bool:
     """Whether the file at *path* is there with this very content. Reads all of it."""
-    return volume.size(path) == size and content_hash(volume.chunks(path)) == wanted
+    if volume.size(path) != size:
+        return False
+    volume.forget([path])
+    return content_hash(volume.chunks(path)) == wanted

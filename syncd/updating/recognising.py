@@ -10,7 +10,7 @@ from pathlib import Path
 from syncd.applier.ailing import is_rest
 from syncd.applier.reading import CardReading, read_card
 from syncd.applier.verify import Verified, disbelieved
-from syncd.applier.volume import content_hash
+from syncd.applier.volume import content_hash, holds
 from syncd.errors import ItemProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry
@@ -114,7 +114,7 @@ def _same(
             digest = content_hash(content.chunks())
     except ItemProblem:
         return None
-    if content_hash(target.volume.chunks(placement.path)) != digest:
+    if not holds(target.volume, placement.path, content.size, digest):
         return None
     return ManifestEntry(placement.path, content.size, digest, placement.source)
 

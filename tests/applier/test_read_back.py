@@ -221,7 +221,7 @@ def test_what_was_written_is_read_past_the_systems_memory(tmp_path: Path) -> Non
                 pytest.skip("the test folder lies in memory or on another computer")
             file.read()
             assert uncached._resident(file.fileno(), 1 << 20)
-            assert volume.forget("a.bin")
+            assert volume.forget(["a.bin"]) == 0
             assert not uncached._resident(file.fileno(), 1 << 20)
         assert b"".join(volume.chunks("a.bin")) == bytes(range(256)) * 4096
 
@@ -233,4 +233,4 @@ def test_a_file_that_lives_in_memory_is_not_said_to_come_from_a_card() -> None:
     with tempfile.TemporaryDirectory(dir=shared) as folder, FolderVolume(Path(folder)) as volume:
         volume.write("a.bin", [b"x" * 5000])
         volume.barrier()
-        assert not volume.forget("a.bin")
+        assert volume.forget(["a.bin"]) == 1

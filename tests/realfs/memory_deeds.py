@@ -29,6 +29,6 @@ def behind_the_back(volume: FolderVolume, device: str = "/dev/ubdb") -> dict[str
         medium.write(bytes([MARK[0] ^ 1]))
         os.fsync(medium.fileno())
     told = path.read_bytes()[:1] != data[:1]
-    forgot = volume.forget("a.bin")
+    forgot = not volume.forget(["a.bin"])
     read = b"".join(volume.chunks("a.bin"))
     return {"plainly": told, "forgot": forgot, "past": read[:1] != data[:1]}
