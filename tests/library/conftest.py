@@ -1,15 +1,21 @@
-"""One short file in every format, made once a session by ffmpeg from the same samples."""
+"""One short file in every format, made once a session by ffmpeg from the same samples.
+
+Also a root with all of them, and an index of it.
+"""
 
 import shutil
 import subprocess
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import imageio_ffmpeg
 import pytest
 import soundfile
 from library_kit import ENCODERS, FRAMES, RATE_HZ, chord
+
+from syncd.library import tags
+from syncd.library.index import LibraryIndex
 
 sys.path.insert(0, str(Path(__file__).parent.parent))  # for rare_sources_kit
 
@@ -52,3 +58,35 @@ def copy_of(masters: Path, tmp_path: Path) -> Callable[..., Path]:
         return Path(shutil.copyfile(masters / name, target))
 
     return copy
+
+
+@pytest.fixture
+def music(tmp_path: Path, masters: Path) -> Path:
+    """A root with one album: a file of every format in a folder."""
+    root = tmp_path / "music"
+    (root / "album").mkdir(parents=True)
+    for name in ENCODERS:
+        shutil.copyfile(masters / name, root / "album" / name)
+    return root.resolve()
+
+
+@pytest.fixture
+def index(tmp_path: Path, music: Path) -> Iterator[LibraryIndex]:
+    """An index that knows the root ``music`` and has scanned nothing."""
+    with LibraryIndex(tmp_path / "home" / "library.db") as opened:
+        opened.add_root(music)
+        yield opened
+
+
+@pytest.fixture
+def reads(monkeypatch: pytest.MonkeyPatch) -> list[str]:
+    """The paths that are read from now on, in the order of reading."""
+    paths: list[str] = []
+    real = tags.read_file
+
+    def counted(path):
+        paths.append(path)
+        return real(path)
+
+    monkeypatch.setattr(tags, "read_file", counted)
+    return paths

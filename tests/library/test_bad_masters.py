@@ -6,12 +6,11 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
-from library_kit import CONTAINERS, ENCODERS
+from library_kit import CONTAINERS, DAMAGES, DRAWN, ENCODERS, HeadDamage, survives
 
 from syncd.errors import ItemProblem
-from syncd.library.audiohash import hash_file
 from syncd.library.kinds import AUDIO_SUFFIXES, FOREIGN_SUFFIXES
 from syncd.library.masterfile import OpeningProblem
 from syncd.library.tags import read_file
@@ -116,26 +115,6 @@ def test_a_name_that_is_not_utf8_is_read_and_shown_with_a_mark(copy_of: Copy) ->
     caught.value.reason.encode("utf-8")
 
 
-def survives(path: Path, content: bytes) -> None:
-    """Reading and hashing *content* either work or raise ItemProblem."""
-    path.write_bytes(content)
-    try:
-        reading = read_file(LibraryPath(str(path)))
-    except ItemProblem as found:
-        assert found.reason.endswith(".")
-        found.reason.encode("utf-8")
-        return
-    assert reading.audio.sample_rate_hz > 0 and reading.audio.channels > 0
-    assert reading.audio.samples is None or reading.audio.samples > 0
-    for name, values in reading.tags.items():
-        assert all("\0" not in value for value in values)
-        "".join((name, *values)).encode("utf-8")
-    try:
-        hash_file(LibraryPath(str(path)), reading.audio.container)
-    except ItemProblem as found:
-        assert found.reason.endswith(".")
-
-
 MAGICS = [
     b"", b"fLaC", b"fLaC\0\0\0\x22", b"OggS\0\x02", b"RIFF\xff\xff\0\0WAVEfmt ",
     b"ID3\x04\0\0\0\0\0\x10", b"FORM\0\0\0\x40AIFFCOMM", b"wvpk", b"\0\0\0\x18ftypM4A ",
@@ -145,12 +124,7 @@ MAGICS = [
 ]  # fmt: skip
 
 
-@settings(
-    max_examples=300,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@settings(DRAWN, max_examples=300)
 @given(magic=st.sampled_from(MAGICS), rest=st.binary(max_size=400))
 def test_arbitrary_bytes_never_raise_anything_but_an_item_problem(
     tmp_path: Path, magic: bytes, rest: bytes
@@ -158,34 +132,15 @@ def test_arbitrary_bytes_never_raise_anything_but_an_item_problem(
     survives(tmp_path / "a.flac", magic + rest)
 
 
-@settings(
-    max_examples=300,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
-@given(
-    name=st.sampled_from(sorted(ENCODERS)),
-    edits=st.lists(
-        st.tuples(st.integers(0, 700), st.binary(min_size=1, max_size=8)), min_size=1, max_size=6
-    ),
-    cut=st.integers(0, 3000),
-)
+@settings(DRAWN, max_examples=300)
+@given(name=st.sampled_from(sorted(ENCODERS)), damage=DAMAGES)
 def test_damaged_heads_never_raise_anything_but_an_item_problem(
-    masters: Path, tmp_path: Path, name: str, edits: list[tuple[int, bytes]], cut: int
+    masters: Path, tmp_path: Path, name: str, damage: HeadDamage
 ) -> None:
-    content = bytearray((masters / name).read_bytes())
-    for position, data in edits:
-        content[position : position + len(data)] = data
-    survives(tmp_path / name, bytes(content[: len(content) - cut]))
+    survives(tmp_path / name, damage.of((masters / name).read_bytes()))
 
 
-@settings(
-    max_examples=150,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
+@settings(DRAWN, max_examples=150)
 @given(
     frames=st.lists(
         st.tuples(

@@ -1,7 +1,7 @@
 """A refresh identifies what changed, and nothing else."""
 
 import shutil
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from pathlib import Path
 
 import pytest
@@ -44,13 +44,6 @@ def _track(masters: Path, path: Path, number: int, title: str, **values: str) ->
     for name, value in values.items():
         tagged[name] = value
     tagged.save()
-
-
-@pytest.fixture
-def index(tmp_path: Path, music: Path) -> Iterator[LibraryIndex]:
-    with LibraryIndex(tmp_path / "home" / "library.db") as opened:
-        opened.add_root(music)
-        yield opened
 
 
 @pytest.fixture

@@ -20,9 +20,9 @@ import numpy as np
 import pytest
 import soundfile
 import xxhash
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
-from library_kit import FRAMES, RATE_HZ, chord
+from library_kit import DAMAGES, DRAWN, FRAMES, RATE_HZ, HeadDamage, chord, survives
 from mutagen.id3 import TALB, TPE1
 from rare_sources_kit import (
     DSD64_HZ,
@@ -392,35 +392,12 @@ def test_valid_bits_of_a_wide_word_are_its_bits(tmp_path: Path) -> None:
     assert (audio.bits_per_sample, audio.samples, audio.bitrate_bps) == (20, 100, 48000 * 48)
 
 
-@settings(
-    max_examples=250,
-    deadline=None,
-    derandomize=True,
-    suppress_health_check=[HealthCheck.function_scoped_fixture],
-)
-@given(
-    name=st.sampled_from(sorted(KNOWN)),
-    edits=st.lists(
-        st.tuples(st.integers(0, 700), st.binary(min_size=1, max_size=8)), min_size=1, max_size=6
-    ),
-    cut=st.integers(0, 3000),
-)
+@settings(DRAWN, max_examples=250)
+@given(name=st.sampled_from(sorted(KNOWN)), damage=DAMAGES)
 def test_damaged_heads_raise_nothing_but_an_item_problem(
-    rare: Path, tmp_path: Path, name: str, edits: list[tuple[int, bytes]], cut: int
+    rare: Path, tmp_path: Path, name: str, damage: HeadDamage
 ) -> None:
-    content = bytearray((rare / name).read_bytes())
-    for position, data in edits:
-        content[position : position + len(data)] = data
-    path = tmp_path / name
-    path.write_bytes(content[: len(content) - cut])
-    try:
-        reading = read_file(LibraryPath(str(path)))
-        hash_file(LibraryPath(str(path)), reading.audio.container)
-    except ItemProblem as found:
-        assert found.reason.endswith(".")
-        return
-    assert reading.audio.sample_rate_hz > 0 and reading.audio.channels > 0
-    assert reading.audio.duration_s > 0
+    survives(tmp_path / name, damage.of((rare / name).read_bytes()))
 
 
 def test_id3_and_apev2_in_one_tta_complete_each_other(take: Take) -> None:

@@ -3,7 +3,6 @@
 import os
 import shutil
 import sqlite3
-from collections.abc import Iterator
 from pathlib import Path
 
 import mutagen.apev2
@@ -13,7 +12,6 @@ import mutagen.mp4
 import pytest
 from library_kit import FRAMES
 
-from syncd.library import tags
 from syncd.library.index import LibraryIndex
 from syncd.library.scan import scan
 from syncd.library.schema import FORMAT, SCHEMA
@@ -39,23 +37,8 @@ def album(tmp_path: Path, masters: Path) -> Path:
 
 
 @pytest.fixture
-def index(tmp_path: Path, album: Path) -> Iterator[LibraryIndex]:
-    with LibraryIndex(tmp_path / "home" / "library.db") as opened:
-        opened.add_root(album.parent)
-        yield opened
-
-
-@pytest.fixture
-def reads(monkeypatch: pytest.MonkeyPatch) -> list[str]:
-    paths: list[str] = []
-    real = tags.read_file
-
-    def counted(path):
-        paths.append(path)
-        return real(path)
-
-    monkeypatch.setattr(tags, "read_file", counted)
-    return paths
+def music(album: Path) -> Path:
+    return album.parent
 
 
 def tracks(index: LibraryIndex) -> list[Track]:
