@@ -172,6 +172,7 @@ class Keeper:
     def _round(self) -> None:
         self.loop.after(LOOK_ROUND_S, self._round)
         self._alive()
+        self._notices.tidy()
         self._look_round()
 
     def _look_round(self) -> None:
@@ -383,6 +384,8 @@ class Keeper:
             current = running.library == self._library_number
             if self._plugged.update_ended(running.card, event, current=current):
                 self.arrivals.look_again([running.card.mount.place])
+            if event.get("outdated"):
+                self._scan.due = True
         elif running.doing.what == "scan":
             self._scan_ended(event)
         else:
@@ -404,6 +407,7 @@ class Keeper:
         self._problems.pop("library", None)
         self._roots_are(event["roots"])
         text = "" if event["roots"] else "No library is known yet: syncd library add DIR."
+        came_or_went = set(event["away"]) != set(self._library.away)
         self._library = replace(
             self._library, away=tuple(event["away"]), scanned=self._now(), message=text
         )
@@ -414,7 +418,7 @@ class Keeper:
                 "The library changed: %d new, %d changed, %d moved, %d gone.",
                 *(event[name] for name in ("new", "altered", "moved", "gone")),
             )
-        if event["changed"] or self._half_scanned:
+        if event["changed"] or came_or_went or self._half_scanned:
             # What a scan that was cut short had taken in already is not new to the next one.
             self._half_scanned = False
             self._everything_due()

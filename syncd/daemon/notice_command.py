@@ -12,7 +12,7 @@ import msgspec
 from syncd.daemon.ports import Notice
 
 PATIENCE_S = 60.0
-"""A program that takes longer is ended when the next notice comes."""
+"""A program that takes longer is ended."""
 
 _log = logging.getLogger("syncd.daemon")
 
@@ -30,7 +30,7 @@ class CommandNotices:
         self._running: list[tuple[subprocess.Popen[bytes], float]] = []
 
     def tell(self, notice: Notice) -> None:
-        self._reap()
+        self.tidy()
         notice = _clean(notice)
         try:
             # A file, no pipe: a program that does not read holds up nobody.
@@ -49,9 +49,9 @@ class CommandNotices:
         self._running.append((process, self._clock()))
 
     def close(self) -> None:
-        self._reap()
+        self.tidy()
 
-    def _reap(self) -> None:
+    def tidy(self) -> None:
         still = []
         for process, begun in self._running:
             if process.poll() is not None:

@@ -22,6 +22,9 @@ class LogNotices:
     def tell(self, notice: Notice) -> None:
         """The log has it."""
 
+    def tidy(self) -> None:
+        """There is nothing left."""
+
     def close(self) -> None:
         """There is nothing to let go."""
 

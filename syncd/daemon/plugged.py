@@ -183,7 +183,10 @@ class PluggedIn:
         notice = telling.done_notice(name, event)
         card.stage, card.message = CardStage.DONE, notice.text
         self._parting[card.record.id] = notice.text
-        card.held.reset()
+        if event.get("outdated"):
+            card.held.failed()  # the library is another one by now: once more, after a scan
+        else:
+            card.held.reset()
         _log.info("%s: %s", name, notice.text)
         if event["steps"] or event["unmounted"] or not card.told:
             card.told = notice.text

@@ -75,6 +75,10 @@ class Notices(Protocol):
         """Show *notice*."""
         ...
 
+    def tidy(self) -> None:
+        """Put in order what earlier notices have left; called now and then."""
+        ...
+
     def close(self) -> None:
         """Let go of what it uses."""
         ...

@@ -88,6 +88,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
         "altered": found.changed,
         "moved": found.moved,
         "gone": found.gone,
+        "pictures": found.pictures,
         "identified": result.identified,
     }
     return {
@@ -160,6 +161,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
         "bytes_written": applied.bytes_written,
         "seconds": outcome.seconds,
         "left_out": len(plan.left_out),
+        "outdated": work.shop.outdated,
         "not_fitting": [item.title for item in plan.not_fitting],
         "notices": list(outcome.notices),
         "unmounted": unmounted,

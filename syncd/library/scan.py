@@ -56,6 +56,7 @@ Report = Callable[[Progress], None]
 class ScanResult:
     """What a scan found. ``changed`` counts files whose bytes differ, ``notices`` are sentences.
 
+    ``pictures`` are folders whose picture is new, another one or gone.
     ``away`` are roots that are missing or unmounted: what is known of them is kept.
     """
 
@@ -68,6 +69,7 @@ class ScanResult:
     read: int = 0
     notices: tuple[str, ...] = ()
     away: tuple[LibraryPath, ...] = ()
+    pictures: int = 0
 
 
 def scan(
@@ -168,6 +170,7 @@ class _Scan:
             read=len(unknown),
             notices=tuple(self._notices),
             away=tuple(root for root, is_away in away.items() if is_away),
+            pictures=sum(len(under.covers) for under in looked),
         )
 
     def _look(self, root: LibraryPath) -> Looked | None:

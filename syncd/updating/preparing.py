@@ -46,7 +46,7 @@ def check(shop: Workshop, plan: Plan) -> bool:
             key = (outcome.track.audio_hash, outcome.recipe.key)
             shop.uncheckable.add(key)
             if not shop.forgives(outcome.track):
-                shop.failed[key] = outcome.problem.reason
+                shop.give_up(outcome.track, outcome.recipe.key, outcome.problem.reason)
     return True
 
 
@@ -105,7 +105,7 @@ def press(shop: Workshop, plan: Plan, sink: Measurements | None) -> set[Pressing
     for outcome in _told(shop, "press", items, outcomes):
         key = (outcome.track.audio_hash, outcome.recipe.key)
         if outcome.problem is not None:
-            shop.failed[key] = outcome.problem.reason
+            shop.give_up(outcome.track, outcome.recipe.key, outcome.problem.reason)
         elif outcome.made:
             made.add(key)
     return made

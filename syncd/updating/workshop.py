@@ -45,6 +45,10 @@ class Workshop:
     unmeasurable: set[LevelKey] = field(default_factory=set)
     uncheckable: set[PressingKey] = field(default_factory=set)
     notices: list[str] = field(default_factory=list)
+    outdated: bool = False
+    """Whether something could not be made since it was not as this run took it to be: a master is
+    not as the library knows it, a pressing went out of the store. Then a scan and another run may
+    do it."""
     dressed: KnownSizes = field(init=False)
     today: int = field(init=False)
     _damaged_before: set[PressingKey] = field(default_factory=set)
@@ -97,6 +101,11 @@ class Workshop:
             (AudioHash(digest), PICTURE): "It cannot be read as a picture." for digest in useless
         }
 
+    def give_up(self, track: Track, recipe: str, reason: str) -> None:
+        """Remember that *track* cannot be made by *recipe*, a key; and see why that may be."""
+        self.failed[(track.audio_hash, recipe)] = reason
+        self.outdated = self.outdated or not _as_known(track)
+
     def take_note(self, fault: CannotMake) -> None:
         """Remember what could not be made, so that the next plan is made without it."""
         key = pressing_id(fault.placement)
@@ -109,11 +118,27 @@ class Workshop:
                 self.notices.append(fault.reason)
                 return
         self.failed[key] = fault.reason
+        placed = fault.placement
+        if placed.track is None:
+            art = placed.art
+            self.outdated = self.outdated or (art is not None and not Path(art.path).is_file())
+        else:
+            gone = placed.recipe is not None and placed.recipe.action != "carry"
+            gone = gone and self.store.get(*key) is None
+            self.outdated = self.outdated or gone or not _as_known(placed.track.track)
 
     def all_notices(self) -> tuple[str, ...]:
         """What there is to tell, the store's own notices included, each once."""
         of_store = [*self.store.notices, *self.store.overs.sentences()]
         return tuple(dict.fromkeys([*self.notices, *of_store]))
+
+
+def _as_known(track: Track) -> bool:
+    """Whether the master is there, and of the size that the library knows."""
+    try:
+        return Path(track.path).stat().st_size == track.size_bytes
+    except OSError:
+        return False
 
 
 def printable(path: str) -> str:

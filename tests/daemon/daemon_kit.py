@@ -82,6 +82,9 @@ class Told:
     def tell(self, notice: Notice) -> None:
         self.all.append(notice)
 
+    def tidy(self) -> None:
+        pass
+
     def close(self) -> None:
         pass
 

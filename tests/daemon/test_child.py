@@ -13,6 +13,7 @@ from typing import Any
 import psutil
 import pytest
 from daemon_kit import run_until
+from update_kit import tone
 
 from syncd.daemon import child as child_module
 from syncd.daemon import work
@@ -65,6 +66,21 @@ def test_a_scan_in_a_process_of_its_own_tells_what_it_found(
     last = heard.to_its_end()
     assert last["event"] == "done" and last["roots"] == [str(music)] and not last["changed"]
     assert [event["event"] for event in heard.events[:2]] == ["up", "begun"]
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_another_cover_is_a_change_of_the_library(home: Home, tmp_path: Path, make: Any) -> None:
+    """Cards hold it, too: the soak found some that kept the old one."""
+    cover = tmp_path / "music" / "cover.jpg"
+    tone(cover.with_name("01.flac"), 440)
+    with LibraryIndex(home.index_file) as index:
+        index.add_root(cover.parent)
+    assert Heard(order_of("scan", home), make).to_its_end()["new"] == 1
+    cover.write_bytes(b"\xff\xd8\xff\xe0 one")
+    assert Heard(order_of("scan", home), make).to_its_end()["changed"]
+    assert not Heard(order_of("scan", home), make).to_its_end()["changed"]
+    cover.unlink()
+    assert Heard(order_of("scan", home), make).to_its_end()["changed"]
 
 
 @pytest.mark.parametrize("make", MAKERS)

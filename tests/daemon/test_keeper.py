@@ -389,6 +389,41 @@ def test_a_root_that_is_away_is_scanned_when_a_volume_comes(world: World) -> Non
     assert world.kinds() == ["scan"]
 
 
+def test_a_root_that_comes_back_as_it_was_makes_cards_due(world: World) -> None:
+    """They may have gone without what could not be read meanwhile."""
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    world.end("update", DONE)
+    for away in (["/media/me/DISK/music"], []):
+        world.watch.set_off()
+        world.settle()
+        if "ahead" in world.kinds():
+            world.end("ahead", {"event": "stopped"})
+        world.end("scan", {**SCANNED, "changed": False, "away": away})
+        world.end("update", DONE)
+
+
+def test_an_update_of_an_outdated_library_is_made_again_after_a_scan(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    tries = []
+    for _ in range(3):
+        world.end("update", DONE, outdated=True, left_out=1)
+        start = world.clock.now
+        while "update" not in world.kinds():
+            world.pass_s(0.5)
+            for kind, end in (("scan", {**SCANNED, "changed": False}), ("ahead", PRESSED)):
+                if kind in world.kinds():
+                    world.end(kind, end)
+        tries.append(world.clock.now - start)
+    assert tries == sorted(tries) and tries[-1] > tries[0]  # it may stay so: less and less often
+    world.end("update", DONE)
+    world.pass_s(3600)
+    assert "update" not in world.kinds()
+
+
 def test_how_long_it_will_take_still_is_reckoned_from_how_long_it_took(world: World) -> None:
     kitchen = world.enrolled("KITCHEN")
     at_rest(world)

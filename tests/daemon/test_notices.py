@@ -73,6 +73,17 @@ def test_a_command_that_reads_nothing_holds_up_nobody(tmp_path: Path, fifo: int)
     assert heard(fifo) == b"done\n"
 
 
+def test_a_command_that_has_ended_is_no_zombie_until_the_next_notice(
+    tmp_path: Path, fifo: int
+) -> None:
+    told = CommandNotices(teller(tmp_path, 'echo done > "$1"'))
+    told.tell(Notice("a", "b"))
+    ((process, _),) = told._running
+    os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOWAIT)  # it has ended; left as it is
+    told.tidy()
+    assert told._running == [] and process.returncode == 0
+
+
 def test_a_command_that_is_missing_is_told_in_the_log(caplog: pytest.LogCaptureFixture) -> None:
     CommandNotices(["/nowhere/at-all"]).tell(Notice("a", "b"))
     assert "/nowhere/at-all cannot be called" in caplog.text
