@@ -12,6 +12,7 @@ from syncd.works.movement import MovementReading, read_movement, trailing_number
 from syncd.works.piece import same_title, whole_title
 from syncd.works.text import fold
 from syncd.works.track import Track
+from syncd.works.words.cycles import in_one_cycle
 from syncd.works.words.forms import SECTION_FORMS, SET_FORMS
 from syncd.works.words.movements import THEME_WORDS
 from syncd.works.worktitle.reading import WorkReading
@@ -111,7 +112,7 @@ def _is_section(track: Track, own: WorkReading, whole: WorkReading, known: bool)
         return False
     movement = track.title.movement
     first = _FIRST_WORD.search(fold(own.text))
-    if first is not None and first.group() in THEME_WORDS:
+    if first is not None and (first.group() in THEME_WORDS or in_one_cycle({first.group()})):
         return True
     if movement is None or track.album.level < 2:
         return False

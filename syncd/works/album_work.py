@@ -15,6 +15,8 @@ from syncd.works.movement_numbers import rising
 from syncd.works.piece import Piece
 from syncd.works.text import fold, title_key, word_set
 from syncd.works.track import Track
+from syncd.works.words.cycles import in_one_cycle
+from syncd.works.words.forms import SECTION_FORMS
 from syncd.works.worktitle.reading import WorkReading
 
 _SECTION_WORDS = word_set(
@@ -30,6 +32,34 @@ _SECTION_WORDS = word_set(
 )
 
 
+_OF_DANCES = frozenset(
+    """Suite|Partita|Ordre|Sonata|Serenade|Divertimento|Cassation|Sonatina|Orchestral Suite|
+    Cello Suite|French Suite|English Suite""".replace("\n    ", "").split("|")
+)
+"""Forms whose movements are called by the forms of dances, arias, fugues."""
+
+
+def _is_part_by_form(track: Track) -> bool:
+    """Whether "Allemande" stands on the album of a suite: a form alone, without number and key."""
+    work, whole = track.title.work, track.album.work
+    return (
+        work is not None
+        and whole is not None
+        and whole.form in _OF_DANCES
+        and work.form in SECTION_FORMS
+        and work.structured
+        and work.number is None
+        and work.key is None
+    )
+
+
+def _in_a_cycle(tracks: Sequence[Track]) -> bool:
+    """Whether the titles follow the months, the planets or another cycle: parts of one work."""
+    heads = [re.findall(r"[^\W\d_]+", fold(track.fields.title))[:1] for track in tracks]
+    words = {head[0] for head in heads if head}
+    return len(tracks) >= 3 and len(words) == len(tracks) and in_one_cycle(words)
+
+
 def _looks_like_section(track: Track) -> bool:
     """Whether a title is one of a part within a work: a movement, a tempo, "Kyrie", "Aria"."""
     movement = track.title.movement
@@ -38,7 +68,7 @@ def _looks_like_section(track: Track) -> bool:
     if track.generic_title:
         return True
     text = track.fields.title
-    if is_tempo(text):
+    if is_tempo(text) or _is_part_by_form(track):
         return True
     words = re.findall(r"[^\W\d_]+", fold(text))
     return bool(words) and words[0] in _SECTION_WORDS
@@ -73,7 +103,7 @@ def _is_one_work(tracks: Sequence[Track]) -> bool:
     same = sum(
         1 for t in plain if t.title.work is not None and title_key(t.title.work.title) == own
     )
-    sections = sum(1 for t in plain if _looks_like_section(t))
+    sections = len(plain) if _in_a_cycle(plain) else sum(map(_looks_like_section, plain))
     if same and same < len(plain) and sections * 2 < len(plain) - same:
         return False  # the album is called after one of its works
     if album.level == 2:

@@ -273,7 +273,11 @@ def _doubt_player(track: Track, named: Match) -> None:
     author = only_author(track)
     if author is not None and author is not entry:
         _lower(track, "another is known for this work")
-    elif track.album.level < 2 and _is_performer(track, entry.name):
+    elif (
+        track.album.level < 2
+        and _is_performer(track, entry.name)
+        and not (track.strength >= 2 and _others_play(track, entry))
+    ):
         _lower(track, "who is named in the album's title plays himself")
 
 
@@ -293,6 +297,20 @@ def _is_performer(track: Track, name: str) -> bool:
         for value in values
         for person in read_people(value)
     )
+
+
+def _others_play(track: Track, entry: Entry) -> bool:
+    """Whether the tags name others who play, and *entry* only as the artist, as who composed."""
+    fields = track.fields
+    lists = (fields.album_artist, fields.conductor, fields.performer, fields.ensemble)
+    key = name_key(entry.name)
+    names = [
+        name_key(person.name)
+        for values in lists
+        for value in values
+        for person in read_people(value)
+    ]
+    return bool(names) and key not in names
 
 
 def _by_names_around(track: Track) -> None:
@@ -408,6 +426,14 @@ def _has_work_signs(track: Track) -> bool:
         or (movement is not None and (movement.firm or movement.tempo))
         or any(genre_side(genre) > 0 for genre in track.fields.genre)
     )
+
+
+def go_on_with(track: Track, head: Track) -> None:
+    """Give *track*, which goes on with the work of *head*, its composer if it has none."""
+    if track.composer is None and head.composer is not None and not track.fields.composer:
+        confidence = min(0.75, head.composer_confidence)
+        how = "that of the work with which the track goes on"
+        _set(track, head.composer, head.entry, confidence, how)
 
 
 def ask_neighbours(tracks: list[Track]) -> None:

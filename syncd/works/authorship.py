@@ -47,6 +47,18 @@ def alone_wrote(entry: Entry, track: Track) -> bool:
     return False
 
 
+def wrote_named(entry: Entry, track: Track) -> bool:
+    """Whether the title is the name of a work that *entry* alone is known for: "In C"."""
+    for reading in readings_of(track):
+        name = reading.proper or reading.title
+        if not name or title_key(name) in COMMON_TITLES or (reading.structured and reading.form):
+            continue
+        known = by_title(None, name) or set_of(None, name)
+        if known is not None and known.composer == entry.sort:
+            return title_key(known.title) not in COMMON_TITLES
+    return False
+
+
 def _wrote(entry: Entry, reading: WorkReading) -> bool:
     numbers = resolve(reading.raws, entry.systems, entry.sort).numbers
     own = [raw for raw in reading.raws if raw.prefix not in _ANYBODYS and raw.sure]

@@ -44,6 +44,9 @@ _FORMAL_WORDS = word_set(
     schola cantores cantorum capilla kantorij vocale monks monche moines monjes monaci abbey abtei
     abbaye scholars
     collegium cappella capella trio ensemble orquesta orkiestra filharmonica kvartet kwartet
+    filarmonica filarmonico philharmonia sinfonica orquestra orkester orkesteri zenekar quartetto
+    cuarteto quarteto kvartett kvartetti vonosnegyes orchestra simfonica koor оркестр квартет хор
+    капелла филармония
     """
 )
 _FORMAL_AFTER_THE = frozenset({"philharmonic", "orchestra", "choir", "symphony"})

@@ -11,9 +11,10 @@ from dataclasses import replace
 
 from syncd.model import TaggedFile
 from syncd.works.album import AlbumReading, read_album
-from syncd.works.attribution import ask_neighbours, find_composer
+from syncd.works.attribution import ask_neighbours, find_composer, go_on_with
 from syncd.works.composer_tag import NO_TAG, read_composers, real_names
 from syncd.works.composers import table
+from syncd.works.continuing import follow_on
 from syncd.works.errata import Correction, Errata
 from syncd.works.fields import Fields, disc_of_folder, read_fields
 from syncd.works.kind import judge
@@ -88,6 +89,8 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
             _without_family(track)
         _work_tag(track)
         find_composer(track)
+    for track, head in follow_on(tracks):
+        go_on_with(track, head)
     ask_neighbours(tracks)
     judge(tracks)
     return tracks

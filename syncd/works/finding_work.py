@@ -40,6 +40,9 @@ def find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
         _take_source(piece, title.source)
     elif title.work is not None:
         _weigh_own_work(piece, title.work, as_album)
+    elif track.continued is not None:
+        piece.reading, piece.movement, piece.confidence = track.continued, title.movement, 0.8
+        track.reasons.append("work: named by a track before, with which the title goes on")
     elif title.movement is not None or track.generic_title:
         _find_work_of_movement(piece, title.movement, as_album)
 

@@ -8,15 +8,27 @@ majority draws the doubtful ones along. What popular titles, albums and genres l
 from dataclasses import dataclass
 
 from syncd.model import Kind
+from syncd.works.authorship import wrote_named
 from syncd.works.composer_tag import NOT_IN_TABLE
+from syncd.works.composers import Entry, Match, table
 from syncd.works.ensembles import is_formal
 from syncd.works.fields import Fields
 from syncd.works.known_works import by_title, set_of
 from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import Person, read_people
-from syncd.works.popular import genre_side, is_chant, is_soundtrack, popular_album, popular_title
+from syncd.works.popular import (
+    genre_crosses,
+    genre_side,
+    is_chant,
+    is_soundtrack,
+    popular_album,
+    popular_title,
+)
 from syncd.works.text import fold
 from syncd.works.track import Track
+
+_SONGS_SINCE = 1930
+"""Whoever died before wrote no songs for records; "Nessun dorma" beside new ones is an aria."""
 
 
 def judge(tracks: list[Track]) -> None:
@@ -105,13 +117,54 @@ def _kind_in_popular_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
     if signs.loud:
         return Kind.POPULAR, True
     workish = signs.strength >= 2 or signs.known_title or album.level >= 2
-    if signs.tagged and not signs.songwriters and workish:
+    if signs.tagged and not signs.songwriters and (workish or _is_sung_across(track)):
+        return Kind.WORK, True
+    if _is_by_artist(track):
         return Kind.WORK, True
     if album.prefix is not None and album.level >= 2 and not popular_album(track.fields.album):
         return Kind.WORK, False
     if track.title.composer is not None and signs.strength >= 2:
         return Kind.WORK, False
     return Kind.POPULAR, True
+
+
+def _is_sung_across(track: Track) -> bool:
+    """Whether an old master's piece stands among the songs of a record between the genres."""
+    died = track.entry.died if track.entry is not None else None
+    return died is not None and died < _SONGS_SINCE and genre_crosses(" ".join(track.fields.genre))
+
+
+def _is_by_artist(track: Track) -> bool:
+    """Whether the artist is who composed: an old master, or the only one known for that title."""
+    entry, fields = track.entry, track.fields
+    if entry is None or track.tag.composer is not None or popular_album(fields.album):
+        return False
+    if any(is_soundtrack(genre) for genre in fields.genre):
+        return False
+    match = _as_artist(entry, fields)
+    if match is None:
+        return False
+    if entry.died is not None and entry.died < _SONGS_SINCE and match.how == "name":
+        return True
+    return wrote_named(entry, track)
+
+
+def _as_artist(entry: Entry, fields: Fields) -> Match | None:
+    """How ARTIST names *entry*, None where it does not."""
+    found = (table().exact(value) for value in fields.artist)
+    return next((match for match in found if match is not None and match.entry is entry), None)
+
+
+def _is_played_by_others(track: Track) -> bool:
+    """Whether ARTIST names the composer, and ALBUMARTIST an orchestra or the like that plays."""
+    fields = track.fields
+    if track.entry is None or fields.artist == fields.album_artist:
+        return False
+    return _as_artist(track.entry, fields) is not None and any(
+        person.kind in ("ensemble", "choir") and is_formal(person.name)
+        for value in fields.album_artist
+        for person in read_people(value)
+    )
 
 
 def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
@@ -126,6 +179,8 @@ def _kind_without_genre(track: Track, signs: _Signs) -> tuple[Kind, bool]:
             return Kind.WORK, True
         workish = strength or numbered or signs.known_title or track.album.level or title.source
         return Kind.WORK, bool(workish or has_concert_players(fields))
+    if track.entry is not None and (strength >= 2 or _is_played_by_others(track)):
+        return Kind.WORK, strength >= 2  # of whom it is only in doubt whether he composed or plays
     performers = _performers(fields)
     classical = _of_concert_life(fields, performers)
     if track.album.excerpts or (classical and is_chant(fields.album)):

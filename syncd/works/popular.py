@@ -68,6 +68,18 @@ def genre_side(genre: str) -> int:
         if number == "32":
             return 1
         genre = genre[genre.index(")") + 1 :] or genre
+    classical, popular = _sides(genre)
+    if classical and popular:
+        # "Symphonic Metal", "Rock Opera", "Classic Rock" are popular, "Classical Crossover" leans so;  # noqa: E501
+        # "Contemporary Classical" has no popular word.
+        return -1
+    if classical:
+        return 1
+    return -1 if popular else 0
+
+
+def _sides(genre: str) -> tuple[bool, bool]:
+    """Whether a folded *genre* has a classical word, and a popular one."""
     words = _WORD.findall(genre)
     joined = " ".join(words)
     popular = (
@@ -80,13 +92,21 @@ def genre_side(genre: str) -> int:
         or any(word in _CLASSICAL_WORDS for word in words)
         or any(" ".join(words[i : i + 2]) in _CLASSICAL_WORDS for i in range(len(words)))
     )
-    if classical and popular:
-        # "Symphonic Metal", "Rock Opera", "Classic Rock" are popular, "Classical Crossover" leans so;  # noqa: E501
-        # "Contemporary Classical" has no popular word.
-        return -1
-    if classical:
-        return 1
-    return -1 if popular else 0
+    return classical, popular
+
+
+_BETWEEN = word_set("crossover pop")
+_OPERATIC = word_set("popera operatic")
+_CLASSICAL_NAMES = word_set("classical classique klassik classica clasica opera")
+
+
+@lru_cache(maxsize=1024)
+def genre_crosses(genre: str) -> bool:
+    """Whether *genre*, folded, is one between both: "Classical Crossover", "Operatic Pop"."""
+    words = frozenset(_WORD.findall(genre))
+    return not words.isdisjoint(_OPERATIC) or (
+        not words.isdisjoint(_BETWEEN) and not words.isdisjoint(_CLASSICAL_NAMES)
+    )
 
 
 _POPULAR_TITLE = re.compile(

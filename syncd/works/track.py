@@ -37,6 +37,7 @@ class Track:
     kind: Kind = Kind.UNKNOWN
     kind_firm: bool = False
     work_tag: WorkReading | None = None
+    continued: WorkReading | None = None  # the work that the track before names
 
     @property
     def order(self) -> tuple[int, int, str]:
@@ -54,7 +55,7 @@ class Track:
         """Catalogue numbers in the title."""
         title = self.title
         found: list[RawNumber] = []
-        for reading in (self.work_tag, title.work, title.source, title.movement):
+        for reading in (self.work_tag, title.work, title.source, self.continued, title.movement):
             if reading is not None:
                 found.extend(reading.raws)
         return tuple(found)
@@ -63,7 +64,7 @@ class Track:
     def strength(self) -> int:
         """How much the track's own title looks like a work's."""
         best = 0
-        for reading in (self.work_tag, self.title.work, self.title.source):
+        for reading in (self.work_tag, self.title.work, self.title.source, self.continued):
             if reading is not None:
                 best = max(best, reading.strength)
         return best
