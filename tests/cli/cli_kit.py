@@ -31,6 +31,14 @@ class Ran:
         return [json.loads(line) for line in self.out.splitlines()]
 
 
+def told(ran: Ran, *words: str) -> None:
+    """The error is a sentence that says *words*, and standard output stays empty."""
+    for word in words:
+        assert word in ran.err
+    assert ran.err.strip().endswith((".", ")"))
+    assert ran.out == ""
+
+
 class Program(Folders):
     """``syncd`` with a home of the test's own."""
 
