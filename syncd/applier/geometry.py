@@ -1,7 +1,8 @@
 """How a mounted card takes room: which file system it is, and where in a folder its names stand.
 
-Read through open descriptors only, never from the device's folders. On FAT the Linux driver tells
-with each name where the next one begins (d_off of getdents64 is a place in the folder), and a
+Read through open descriptors only, never from the device's folders. The drivers in the Linux kernel
+tell with each name where they go on (d_off of getdents64 is a place in the folder): on FAT where it
+ends and so the next one begins, gaps included; on exFAT where it ends, but for the last name. A
 folder's size is its clusters. exfat-fuse tells the size, but not the places.
 """
 
@@ -26,6 +27,7 @@ from syncd.planner.capacity import (
 _BUFFER = 1 << 16
 _HEAD = struct.Struct("=QqHB")
 """struct linux_dirent64 up to the name: inode, offset of the next, length, kind."""
+_DOTS = (".", "..")
 
 
 def file_system(fd: int) -> FileSystem:
@@ -64,34 +66,74 @@ def folder_seen(fd: int, system: FileSystem, cluster_bytes: int) -> FolderSeen:
     """The folder *fd*: its clusters and its names, with their places where the driver tells."""
     size = os.fstat(fd).st_size
     clusters = max(1, -(-size // cluster_bytes))
-    if system is FAT32 and (places := _places(fd)) is not None:
-        return FolderSeen(clusters, places)
+    if system is FAT32 and (listed := _listed(fd)) is not None:
+        return FolderSeen(clusters, _behind_another(listed))
+    if system is EXFAT and (listed := _listed(fd)) is not None:
+        return FolderSeen(clusters, _before_another(fd, listed))
     return FolderSeen(clusters, dict.fromkeys(os.listdir(fd)))
 
 
-def _places(fd: int) -> dict[str, int | None] | None:
-    """Each name with the entry at which it begins; None where the system does not tell."""
+_Listed = list[tuple[str, int]]
+"""Names as they are listed, and at which entry the driver goes on behind each."""
+
+
+def _listed(fd: int, start: int = 0, most: int | None = None) -> _Listed | None:
+    """The names of folder *fd* from entry *start* on; None where the system does not tell.
+
+    About *most* of them are enough.
+    """
     try:
         getdents = ctypes.CDLL(None, use_errno=True).getdents64  # glibc 2.30
     except (OSError, AttributeError):
         return None
     buffer = ctypes.create_string_buffer(_BUFFER)
-    found: dict[str, int | None] = {}
-    start = 0
+    found: _Listed = []
     again = os.dup(fd)
     try:
-        os.lseek(again, 0, os.SEEK_SET)
+        os.lseek(again, start * ENTRY_BYTES, os.SEEK_SET)
         while (got := getdents(again, buffer, _BUFFER)) > 0:
             data = buffer.raw[:got]
             at = 0
             while at < got:
                 _, following, length, _ = _HEAD.unpack_from(data, at)
                 name = os.fsdecode(data[at + _HEAD.size : at + length].split(b"\0", 1)[0])
-                if name not in (".", ".."):
-                    found[name] = start
-                start = following // ENTRY_BYTES
+                found.append((name, following // ENTRY_BYTES))
                 at += length
+            if most is not None and len(found) >= most:
+                break
         os.lseek(again, 0, os.SEEK_SET)
     finally:
         os.close(again)
-    return found if got == 0 else None
+    return found if got >= 0 else None
+
+
+def _behind_another(listed: _Listed) -> dict[str, int | None]:
+    """Where each name begins on FAT: where the driver went on behind the one before it."""
+    found: dict[str, int | None] = {}
+    start = 0
+    for name, following in listed:
+        if name not in _DOTS:
+            found[name] = start
+        start = following
+    return found
+
+
+def _before_another(fd: int, listed: _Listed) -> dict[str, int | None]:
+    """Where each name begins on exFAT, where the driver goes on right behind a name.
+
+    Behind the last one it goes on to entries that were never used: there it is asked from which
+    entry on that name is still found.
+    """
+    names = [(name, end) for name, end in listed if name not in _DOTS]
+    found: dict[str, int | None] = {name: end - EXFAT.entries(name) for name, end in names}
+    if names:
+        name, most = names[-1][0], found[names[-1][0]] or 0
+        least = names[-2][1] if len(names) > 1 else 0
+        while least < most:
+            middle = (least + most + 1) // 2
+            if any(other == name for other, _ in _listed(fd, middle, 1) or ()):
+                least = middle
+            else:
+                most = middle - 1
+        found[name] = least
+    return found

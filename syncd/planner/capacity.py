@@ -1,10 +1,10 @@
 """How files and folders take room on a card: the rules of FAT32 and exFAT, as values. Pure.
 
 A file takes whole clusters. A folder takes clusters as well: 32 bytes an entry, several entries a
-long name. The drivers put a new name into the first gap that is wide enough (measured with the
-Linux vfat driver and exfat-fuse, see DEVELOPERS.md), and give no cluster back when names go, but
-for exfat-fuse, which shortens a folder whose last name went. So what a folder takes depends on its
-past; ``FolderSeen`` is what can be seen of that.
+long name. The drivers put a new name into the first gap that is wide enough (measured with those of
+Linux for FAT and exFAT and with exfat-fuse, see DEVELOPERS.md), and give no cluster back when names
+go, but for exfat-fuse, which shortens a folder whose last name went. So what a folder takes depends
+on its past; ``FolderSeen`` is what can be seen of that.
 
 Sources: Microsoft FAT specification 1.03 ("Long directory entries", "Other notes"), Microsoft exFAT
 specification (6.3, 7.6, 7.7).
@@ -81,9 +81,16 @@ FAT32 = FileSystem(
 """FAT32 as the Linux vfat driver writes it, with names as ``shortname=mixed`` (its default) has."""
 
 EXFAT = FileSystem(
-    "exFAT", name_units=15, fixed_entries=2, most_entries=(256 << 20) // ENTRY_BYTES, known=True
+    "exFAT",
+    name_units=15,
+    fixed_entries=2,
+    most_entries=(256 << 20) // ENTRY_BYTES,
+    holds_removed=True,
+    known=True,
+    measured=True,
 )
-"""exFAT by a driver in the kernel, which was not at hand to be measured."""
+"""exFAT as the Linux exfat driver writes it (but for renames within a folder, which keep the place
+where the new name is no longer: nothing is renamed so here)."""
 
 EXFAT_FUSE = FileSystem(
     "exFAT (FUSE)",
