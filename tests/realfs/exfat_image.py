@@ -32,16 +32,28 @@ class ExfatImage(CardImage):
         self._heap = heap * sector
         self._fat = self._image[at * sector : (at + length) * sector].cast("I")
         self._bitmap = Found("", False, 0, 0)
+        self._all: list[Found] = []
         self.torn = 0
         """Sets of entries whose checksum is wrong."""
         self._take(Found("", True, root, self._length(root)), 0)
 
     def space(self) -> Space:
-        bits = int.from_bytes(
-            b"".join(self._bytes(cluster) for cluster in self._chain(self._bitmap)), "little"
-        ) & ((1 << self._clusters) - 1)
-        free = self._clusters - bits.bit_count()
+        free = self._clusters - self._taken().bit_count()
         return Space(free * self.cluster, self._clusters * self.cluster, self.cluster)
+
+    def unmarked(self) -> list[str]:
+        """Files and folders with clusters that the bitmap calls free."""
+        taken = self._taken()
+        return [
+            found.path
+            for found in self._all
+            if any(not taken >> cluster - 2 & 1 for cluster in self._chain(found))
+        ]
+
+    def _taken(self) -> int:
+        """The bitmap: a bit a cluster, the first one's the lowest."""
+        data = b"".join(self._bytes(cluster) for cluster in self._chain(self._bitmap))
+        return int.from_bytes(data, "little") & ((1 << self._clusters) - 1)
 
     def _length(self, root: int) -> int:
         """Bytes of the root, of which nothing but the FAT tells the size."""
@@ -77,7 +89,7 @@ class ExfatImage(CardImage):
             if (
                 not 2 <= more <= 18
                 or len(whole) != (more + 1) * 32
-                or _checksum(whole) != struct.unpack("<H", whole[2:4])[0]
+                or checksum(whole) != struct.unpack("<H", whole[2:4])[0]
                 or whole[32] != _STREAM
             ):
                 self.torn += 1
@@ -92,10 +104,12 @@ class ExfatImage(CardImage):
             name = units[: stream[3] * 2].decode("utf-16-le", "replace")
             first, size = struct.unpack("<IQ", stream[20:32])
             folder = bool(entry[4] & _FOLDER)
-            yield Found(prefix + name, folder, first, size, bool(stream[1] & _IN_A_ROW))
+            found = Found(prefix + name, folder, first, size, bool(stream[1] & _IN_A_ROW))
+            self._all.append(found)
+            yield found
 
 
-def _checksum(entries: bytes) -> int:
+def checksum(entries: bytes) -> int:
     """SetChecksum: all bytes of the set but those of the checksum itself (figure 2)."""
     total = 0
     for at, byte in enumerate(entries):

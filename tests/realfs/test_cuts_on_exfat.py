@@ -1,0 +1,173 @@
+"""Power cuts on exFAT by Linux's own driver: at every write of an update, and at random.
+
+As ``test_cuts_on_fat.py``, with the driver that ``get_exfat.sh`` makes. ``SYNCD_DEEP=1`` runs the
+long form.
+"""
+
+import random
+import shutil
+from collections import Counter
+from pathlib import Path
+
+import pytest
+from card_world import End, assert_same_end
+from exfat_image import ExfatImage
+from exfat_judges import KNOWN, counted, fsck, repaired
+from judges import assert_untouched, assert_whole, end_of_image
+from real_scenes import SCENES
+from test_cuts_on_fat import BOOTS, CONTINUED, DEEP, all_states, save
+from user_kernel import Bench, Job, no_exfat_bench
+from write_record import Medium, State, Write, between, read_record
+
+RECORDED = ("all at once", "in the way later", "tight", "other root") if DEEP else ("all at once",)
+FREE, SHARED, TORN = KNOWN[0], KNOWN[1], KNOWN[2]
+SIZE = 16 << 20
+
+pytestmark = pytest.mark.skipif(bool(no_exfat_bench()), reason=no_exfat_bench() or "")
+
+
+@pytest.fixture
+def bench(tmp_path: Path) -> Bench:
+    return Bench(tmp_path / "bench")
+
+
+def recorded(bench: Bench, name: str) -> tuple[bytes, list[Write]]:
+    """The card before the update of a scene, and every write of the update to it."""
+    blank = bench.exfat_image("card.img", SIZE)
+    image = blank.read_bytes()
+    log = bench.base / "log.img"
+    with log.open("wb") as file:
+        file.truncate(512 << 20)
+    deeds = [f"plain {name}", f"before {name}", "mark start", f"after {name}", "mark end"]
+    job: Job = {"device": "/dev/ubdb", "log": "/dev/ubdc", "deeds": deeds, "system": "exfat"}
+    for result in bench.run([job], [blank, log])[0]:
+        assert result["problem"] is None
+    before, writes = between(read_record(log), "start", "end")
+    medium = Medium(image, before)
+    medium.go_to(State(len(before)))
+    return bytes(medium.image), writes
+
+
+@pytest.mark.parametrize("name", RECORDED)
+def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_promise_on_exfat(
+    bench: Bench, name: str
+) -> None:
+    """I1 and I2 in every state; I3 after fsck.exfat in a sample, and without it, or it is told."""
+    base, writes = recorded(bench, name)
+    whole = Medium(base, writes)
+    whole.go_to(State(len(writes)))
+    start, wanted = end_of_image(ExfatImage(base)), end_of_image(ExfatImage(whole.image))
+    foreign = SCENES[name].foreign
+    assert sum(write.barrier for write in writes) >= 8
+    reports: Counter[str] = Counter()
+    jobs: list[Job] = []
+    told: list[tuple[State, bool]] = []
+    seen = 0
+    trial = bench.base / "trial.img"
+    for number, (state, medium) in enumerate(all_states(base, writes)):
+        seen += 1
+        card = ExfatImage(medium.image)
+        try:
+            assert_whole(card, start, wanted)
+            assert_untouched(card, foreign)
+            # A medium that keeps the order of writes never has a name whose clusters are free:
+            # the driver would give them to the next file.
+            assert state.others or not card.unmarked()
+        except Exception as error:
+            raise AssertionError(f"in {state}") from error
+        if number % CONTINUED and not DEEP:
+            continue
+        save(medium.image, trial)
+        kinds = fsck(trial)
+        assert not set(kinds) - set(KNOWN), kinds
+        assert bool(card.unmarked()) <= (FREE in kinds), "fsck.exfat sees what we see"
+        reports.update(kinds.keys())
+        if number % CONTINUED == 0:
+            for mended in (False, True):
+                path = bench.base / f"state-{len(jobs)}.img"
+                save(medium.image, path)
+                if mended:
+                    repaired(path)
+                    card = ExfatImage(path.read_bytes())
+                    assert_whole(card, start, wanted)
+                    assert_untouched(card, foreign)
+                jobs.append({"image": path.name, "deeds": [f"after {name}"], "system": "exfat"})
+                told.append((state, mended or not kinds.keys() & {FREE, SHARED}))
+    refused = 0
+    done = [result for at in range(0, len(jobs), 100) for result in bench.run(jobs[at : at + 100])]
+    for job, (state, must), results in zip(jobs, told, done, strict=True):
+        path = bench.base / job["image"]
+        card = ExfatImage(path.read_bytes())
+        assert_untouched(card, foreign)
+        problem = results[0]["problem"]
+        if problem is not None and not must:
+            refused += 1
+            assert "fsck.exfat -p" in problem, problem
+            assert_whole(card, start, wanted)
+            continue
+        assert problem is None, f"{state}: {problem}"
+        assert_end(card, wanted, path, clean=must)
+    print(f"{name}: {len(writes)} writes, {seen} states, {len(jobs)} continued, {refused} refused")
+    print(*(f"  {count} x {kind}" for kind, count in reports.most_common()), sep="\n")
+
+
+def assert_end(card: ExfatImage, wanted: End, path: Path, *, clean: bool = True) -> None:
+    assert_same_end(end_of_image(card), wanted)
+    assert_whole(card, wanted)
+    if clean:
+        assert not fsck(path)
+        assert counted(path) == (len(card.folders) + 1, len(card.files()))
+
+
+def test_an_update_cut_again_and_again_on_exfat_ends_like_one_that_was_not(bench: Bench) -> None:
+    """Random cuts of a running kernel, four cards at a time; fsck.exfat after every second one."""
+    draw = random.Random(26)
+    deeds = ["plain large", "before large"]
+    bench.exfat_image("base.img", 64 << 20)
+    bench.exfat_image("full.img", 64 << 20)
+    jobs: list[Job] = [
+        {"image": "base.img", "deeds": deeds, "system": "exfat"},
+        {"image": "full.img", "deeds": [*deeds, "after large"], "system": "exfat"},
+    ]
+    base, full = bench.run(jobs)
+    assert not [deed for deed in (*base, *full) if deed["problem"]]
+    start = end_of_image(ExfatImage((bench.base / "base.img").read_bytes()))
+    wanted = end_of_image(ExfatImage((bench.base / "full.img").read_bytes()))
+    seconds = full[-1]["seconds"]
+    cards = [bench.base / f"card-{number}.img" for number in range(4)]
+    for card in cards:
+        shutil.copyfile(bench.base / "base.img", card)
+    foreign = SCENES["large"].foreign
+    running: list[Job] = [
+        {"device": f"/dev/ubd{letter}", "deeds": ["after large"], "system": "exfat", "beside": True}
+        for letter in "bcde"
+    ]
+    steps = full[-1]["reported"]
+    begun = 0
+    ended = 0
+    reports: Counter[str] = Counter()
+    for boot in range(BOOTS):
+        signal = draw.randint(steps // 2, steps)  # what is written at first waits for a barrier
+        bench.cut([{**job, "signal": signal} for job in running], cards, draw.random() * seconds)
+        for number, card in enumerate(cards):
+            left = ExfatImage(card.read_bytes())
+            assert_whole(left, start, wanted)
+            assert_untouched(left, foreign)
+            if (boot + number) % 2 or fsck(card).keys() & {SHARED}:
+                reports.update(repaired(card).keys())
+                left = ExfatImage(card.read_bytes())
+                assert_whole(left, start, wanted)
+                assert_untouched(left, foreign)
+            if "SYNCD/journal" in {file.path for file in left.files()}:
+                begun += 1
+            elif end_of_image(left).key == wanted.key:
+                ended += 1
+                assert_same_end(end_of_image(left), wanted)
+                shutil.copyfile(bench.base / "base.img", card)
+    assert begun >= BOOTS  # else the cuts come at the wrong time
+    results = bench.run(running, cards)
+    for card, result in zip(cards, results, strict=True):
+        assert result[0]["problem"] is None
+        assert_end(ExfatImage(card.read_bytes()), wanted, card, clean=False)
+    print(f"{BOOTS * 4} cuts, {begun} in the middle, {ended} after the end")
+    print(*(f"  {count} x {kind}" for kind, count in reports.most_common()), sep="\n")
