@@ -1,4 +1,4 @@
-"""What the user-mode kernel does for ``test_two_names.py``."""
+"""What the user-mode kernel does for ``test_two_names.py`` and ``test_exfat_driver.py``."""
 
 from syncd.applier.folder_volume import FolderVolume
 
@@ -15,3 +15,10 @@ def linked(volume: FolderVolume) -> list[object]:
     ]
     volume.barrier()
     return [*found, [volume.read(name) for name in names] == before]
+
+
+def three(volume: FolderVolume) -> None:
+    """Three files of equal content."""
+    for name in ("ONE.BIN", "TWO.BIN", "THREE.BIN"):
+        volume.write(name, [bytes(range(256)) * 40])
+    volume.barrier()
