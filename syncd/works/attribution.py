@@ -9,6 +9,7 @@ work is that is named without a composer to ``work_owner.py``.
 import re
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 
 from syncd.model import Composer
 from syncd.works.album import read_album
@@ -17,6 +18,7 @@ from syncd.works.authorship import (
     album_is_his,
     alone_wrote,
     firm_owner,
+    has_own_number,
     may_be_heard,
     named_by,
     only_author,
@@ -153,7 +155,9 @@ def _by_title(track: Track) -> bool:
         member = family_member(track.title.family, track)
         if member is not None:
             how = "family name in the title, told by catalogue or album"
-            _attribute(track, member, 0.75, how)
+            alone = len(table().candidates(track.title.family)) == 1
+            told = not alone or has_own_number(member, track) or wrote(member, track)
+            _attribute(track, member, 0.75 if told else 0.6, how)
             return True
     return False
 
@@ -378,9 +382,11 @@ def _by_family_around(track: Track) -> bool:
         return False
     fields = track.fields
     for value in (*fields.album_artist, *fields.artist):
-        if table().several(value):
+        if table().candidates(value):
             member = family_member(value, track)
-            if member is not None:
+            if member is not None and (
+                table().several(value) or has_own_number(member, track) or wrote(member, track)
+            ):
                 _attribute(
                     track, member, 0.72, "family name in the artist fields, told by the work"
                 )
@@ -397,15 +403,42 @@ def _by_family_around(track: Track) -> bool:
 def _artist_composer(track: Track) -> Match | None:
     """The composer among the artists; a family name counts beside a work or his own title."""
     for value in (*track.fields.album_artist, *track.fields.artist):
-        found = table().exact(value)
-        if found is None:
-            found = _composer_among(value)
+        found = table().exact(value) or _composer_among(value)
+        if found is None and _has_work_signs(track):
+            found = _misspelled(value, track)
+        elif found is not None and found.how == "family name":
+            found = _other_spelling(value, found, track)
         if found is None or found.how == "possessive":
             continue
         told = found.how != "family name" or _has_work_signs(track)
         if told or only_author(track) is found.entry:
             return found
     return None
+
+
+def _misspelled(name: str, track: Track) -> Match | None:
+    """The composer whose family name *name* is with a slip: "Tchaikovksy"."""
+    found = table().near_family(name)
+    if found is not None and wrote(found.entry, track):
+        return found
+    near = [entry for entry in table().near_families(name) if wrote(entry, track)]
+    if len(near) == 1:
+        return Match(near[0], 0.75, "a family name spelled nearly so, whose work it is")
+    return None if found is None else replace(found, confidence=0.6)
+
+
+def _other_spelling(name: str, found: Match, track: Track) -> Match:
+    """*found*, or the one nearly called so whose work it is: "Schuman" above Träumerei."""
+    if wrote(found.entry, track):
+        return found
+    near = [entry for entry in table().near_families(name) if alone_wrote(entry, track)]
+    if len(near) == 1:
+        return Match(near[0], 0.7, "a family name spelled nearly so, whose work it is")
+    if any(raw.prefix == "op" for raw in track.raws) and "op" not in found.entry.systems:
+        near = [entry for entry in table().near_families(name) if "op" in entry.systems]
+        if len(near) == 1:
+            return Match(near[0], 0.6, "a family name spelled nearly so, of one who counted opera")
+    return found
 
 
 def _composer_among(artists: str) -> Match | None:

@@ -31,6 +31,12 @@ def wrote(entry: Entry, track: Track) -> bool:
     return any(_wrote(entry, reading) for reading in readings_of(track))
 
 
+def has_own_number(entry: Entry, track: Track) -> bool:
+    """Whether the title has a number of *entry*'s catalogue, which is more than an opus."""
+    own = [raw for raw in track.raws if raw.prefix not in _ANYBODYS and raw.sure]
+    return bool(own) and bool(resolve(own, entry.systems, entry.sort).numbers)
+
+
 def alone_wrote(entry: Entry, track: Track) -> bool:
     """Whether nobody but *entry* is known for such a work: "Symphony No. 1" is anybody's."""
     for reading in readings_of(track):

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 from functools import lru_cache
 
 from syncd.model import Credit
+from syncd.works.composer_names import name_key, spelled_nearly
 from syncd.works.composers import table
 from syncd.works.ensembles import is_chamber_group, kind_of
 from syncd.works.people import Person, read_people
@@ -153,7 +154,10 @@ def _is_composer(name: str, composers: frozenset[str]) -> bool:
     match = table().exact(name)
     if match is not None and (match.entry.sort in composers or match.how != "family name"):
         return match.entry.sort in composers
-    return " " not in name and any(entry.sort in composers for entry in table().family(name))
+    if " " not in name and any(entry.sort in composers for entry in table().family(name)):
+        return True
+    key = name_key(name)
+    return any(spelled_nearly(key, name_key(sort.partition(",")[0])) for sort in composers)
 
 
 def _same_name(one: str, other: str) -> bool:

@@ -38,13 +38,19 @@ def ordered_initials(words: Sequence[str]) -> str:
     return "".join(sorted(word[0] for word in words))
 
 
+def _is_family(key: str, entry: Entry) -> bool:
+    """Whether *key* is the family name of *entry* as its sort form has it."""
+    return key == name_key(entry.sort.partition(",")[0])
+
+
 class NameForms:
     """The forms of the names of *entries*; keys are folded (``composer_names.name_key``).
 
     ``names`` are whole names and the family names that mean one composer, ``bags`` those of several
     words in the order of the alphabet, ``singles`` those of one word. ``families`` has for each
     family name its composers, with their given names as one form has them; ``shared_families`` are
-    those of several composers. The others serve to pass quickly by what is no name.
+    those of several composers; ``famous_families`` the well-known ones by their
+    first letter. The others serve to pass quickly by what is no name.
     """
 
     def __init__(self, entries: Sequence[Entry]) -> None:
@@ -82,6 +88,10 @@ class NameForms:
         self.fuzzy_by_initials: dict[str, list[str]] = {}
         for key in self.fuzzy_keys:
             self.fuzzy_by_initials.setdefault(ordered_initials(key.split()), []).append(key)
+        self.famous_families: dict[str, list[tuple[str, Entry]]] = {}
+        for key, entry in self.names.items():
+            if entry.famous and key.isascii() and _is_family(key, entry):
+                self.famous_families.setdefault(key[0], []).append((key, entry))
         parts = [key.split() for key in self.families]
         self.family_heads = PARTICLES | {words[0] for words in parts if words}
         self.family_ends = PARTICLES | {words[-1] for words in parts if words}

@@ -6,6 +6,8 @@ Who is meant by a name is told by ``composers.py``.
 import re
 from functools import lru_cache
 
+from rapidfuzz.distance import OSA
+
 from syncd.model import Composer
 from syncd.works.text import fold, word_set
 
@@ -50,6 +52,18 @@ def strip_dates(text: str) -> str:
         return text
     label = _LABELS.match(bare)
     return (bare if label is None else bare[label.end() :]).strip(" ,;:")
+
+
+_SHORTEST_NEAR = 6
+
+
+def spelled_nearly(one: str, other: str) -> bool:
+    """Whether folded names differ by a slip of typing: one letter, two from ten letters on."""
+    length = min(len(one), len(other))
+    if length < _SHORTEST_NEAR or one[0] != other[0]:
+        return one == other
+    slips = 2 if length >= 10 else 1
+    return OSA.distance(one, other, score_cutoff=slips) <= slips
 
 
 def given_names(sort: str) -> list[str]:

@@ -6,11 +6,17 @@ is varied. What a title is apart from that is left to ``title.py``.
 """
 
 import re
+from dataclasses import replace
 from functools import lru_cache
 
 from syncd.works.composers import Match, table
+from syncd.works.ensembles import kind_of
 from syncd.works.known_works import by_title
-from syncd.works.text import fold
+from syncd.works.text import fold, word_set
+from syncd.works.words.albums import COLLECTIVE
+from syncd.works.words.compounds import compound
+from syncd.works.words.forms import FORMS
+from syncd.works.words.instruments import INSTRUMENTS
 
 _ARRANGED = re.compile(
     r"\s*[(\[,]?\s*\b(?:arr|transcr|orch|bearb|trans|instr)(?:\.|[a-zé]*\.?)\s*(?:by|von|par|di|:)?\s+"
@@ -44,6 +50,34 @@ def read_pair(text: str) -> tuple[Match, str] | None:
         if first.entry is not second.entry:
             return first, two
     return None
+
+
+_LOOSE = re.compile(r"(?P<one>[^\W\d_]{3,})[-–/](?P<two>[^\W\d_a-zß-ÿ][^\W\d_]{2,})$")
+
+_NO_PERSONS = word_set("edition gesamtausgabe zyklus cycle jahr year festival projekt project")
+_NO_NAMES = ("ausgabe", "werke", "walzer", "lieder", "zyklus", "abend", "fest", "gesellschaft")
+
+
+@lru_cache(maxsize=4096)
+def read_loose_pair(text: str) -> tuple[Match, str] | None:
+    """The composer and an arranger whom the table does not have: "Gershwin-Wild".
+
+    Only before a title, and only where the first is famous and the second no other word.
+    """
+    found = _LOOSE.fullmatch(text.strip())
+    if found is None:
+        return None
+    match, second = table().exact(found["one"]), fold(found["two"])
+    if match is None or match.how != "family name" or not match.entry.famous:
+        return None
+    if table().exact(text) is not None or len(table().family(text)) > 0:
+        return None
+    words = (FORMS, INSTRUMENTS, COLLECTIVE, _NO_PERSONS)
+    if any(second in known for known in words) or compound(second) is not None:
+        return None
+    if kind_of(text) != "person" or second.endswith(_NO_NAMES):
+        return None
+    return replace(match, confidence=0.75), found["two"]
 
 
 def is_theme_of(name: str, rest: str) -> bool:

@@ -22,6 +22,7 @@ from syncd.works.composer_names import (
     given_names,
     initials_of,
     name_key,
+    spelled_nearly,
     strip_dates,
 )
 from syncd.works.romanise import has_patronymic
@@ -36,6 +37,9 @@ class Match:
     confidence: float
     how: str
 
+
+_LONG_FAMILY = 8
+"""Letters from which a family name with a slip is believed: Webern, Weber and Webber are three."""
 
 _NO_NAME = re.compile("[:;/|]")
 _NAME_WORD = re.compile(r"[^\s,:;()\[\]/]+")
@@ -219,7 +223,7 @@ class Table:
         key = name_key(strip_dates(text))
         words = key.split()
         if len(words) < 2 or len(key) < 9 or any(len(w) > 40 for w in words):
-            return None
+            return self.near_family(text)
         # The one meant has the same initials, as is asked below: mostly nobody with them is near.
         alike = self._forms.fuzzy_by_initials.get(ordered_initials(words), [])
         if process.extractOne(key, alike, scorer=fuzz.ratio, score_cutoff=88) is None:
@@ -245,6 +249,24 @@ class Table:
         if ordered_initials(mine) != ordered_initials(theirs):
             return None
         return Match(entry, 0.78, "a name spelled nearly so")
+
+    @lru_cache(maxsize=8192)  # noqa: B019
+    def near_families(self, text: str) -> tuple[Entry, ...]:
+        """The famous whose family name *text* may be, misspelled: "Tchaikovksy", "Schuman"."""
+        key = name_key(strip_dates(text))
+        if len(key) > 40 or len(key.split()) > 3:
+            return ()
+        rows = self._forms.famous_families.get(key[:1], ())
+        found = [entry for name, entry in rows if key != name and spelled_nearly(key, name)]
+        return tuple(dict.fromkeys(found))
+
+    def near_family(self, text: str) -> Match | None:
+        """The only one whose long family name *text* misspells, where it is nobody else's."""
+        key = name_key(strip_dates(text))
+        if len(key) < _LONG_FAMILY or key in self._forms.families or key in self._forms.names:
+            return None
+        found = self.near_families(text)
+        return Match(found[0], 0.78, "a family name spelled nearly so") if len(found) == 1 else None
 
     def leading(self, text: str, words: int = 5) -> tuple[Match, int] | None:
         """A composer's name at the very beginning of *text*, with the length it takes, or None.

@@ -9,10 +9,12 @@ import re
 from dataclasses import replace
 from functools import lru_cache
 
-from syncd.works.composer_pair import is_theme_of, read_pair
+from syncd.works.composer_pair import is_theme_of, read_loose_pair, read_pair
 from syncd.works.composers import Match, table
+from syncd.works.known_works import by_title
 from syncd.works.movement import is_heading
-from syncd.works.text import fold
+from syncd.works.text import fold, title_key
+from syncd.works.words.common_titles import COMMON_TITLES
 from syncd.works.words.performers import CHOIR_WORDS, ENSEMBLE_WORDS
 from syncd.works.worktitle.reader import read_work
 
@@ -66,11 +68,14 @@ class Names:
                     self.pair = pieces[1][0].strip()  # "Schumann / Liszt - Widmung"
                     pieces = pieces[1:]
             self.pieces = pieces[1:]
-        elif len(table().family(first)) > 1:
+        elif _is_family(first, pieces[1][0]):
             self.family = first
             self.pieces = pieces[1:]
         elif (both_named := _pair_before(pieces)) is not None:
             self.composer, self.pair, self.composer_text, self.pieces = both_named
+        elif read_work(pieces[1][0]).strength >= 2 and (near := table().near_family(first)):
+            self.composer, self.composer_text = near, first
+            self.pieces = pieces[1:]
         elif len(pieces) > 2:
             both = _composer_segment(first.strip() + " " + pieces[1][0].strip())
             if both is not None:
@@ -138,6 +143,20 @@ def _composer_segment(text: str) -> Match | None:
     return table().exact(text.strip())
 
 
+def _is_family(first: str, following: str) -> bool:
+    """Whether *first* before a title is the family name of composers.
+
+    Of several, or of one who needs a work behind it because the name is a word, too: "Field".
+    """
+    members = len(table().family(first))
+    if members != 1:
+        return members > 1
+    if by_title(None, first) is not None or title_key(first) in COMMON_TITLES:
+        return False
+    reading = read_work(following)
+    return reading.strength >= 2 or (reading.plural and reading.structured)
+
+
 def _looks_like_people(text: str) -> bool:
     folded = fold(text)
     words = folded.replace(",", " ").replace("(", " ").replace(")", " ").split()
@@ -152,7 +171,7 @@ def _pair_before(
     pieces: list[tuple[str, int]],
 ) -> tuple[Match, str, str, list[tuple[str, int]]] | None:
     """Composer and arranger before a title, the text that names them, and the pieces behind it."""
-    first = read_pair(pieces[0][0])
+    first = read_pair(pieces[0][0]) or read_loose_pair(pieces[0][0])
     if first is not None:
         return *first, pieces[0][0], pieces[1:]
     if len(pieces) > 2:

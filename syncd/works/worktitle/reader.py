@@ -21,6 +21,7 @@ from syncd.works.words.forms import FORM_STARTS
 from syncd.works.words.instruments import INSTRUMENT_STARTS, ORCHESTRA_STARTS, SECTIONS, SOLO_WORDS
 from syncd.works.words.linking import AND_WORDS, ARTICLES, FOR_WORDS
 from syncd.works.words.numerals import COUNTS, ORDINALS, is_number_word
+from syncd.works.words.tables import word_set
 from syncd.works.worktitle.brackets import take_bracket
 from syncd.works.worktitle.draft import Draft
 from syncd.works.worktitle.numbering import (
@@ -44,6 +45,9 @@ _OTHER_WORDS = (
     INSTRUMENT_STARTS, SECTIONS, ORDINALS, COUNTS, AND_WORDS, FOR_WORDS, SOLO_WORDS,
     ARTICLES, BOOKS, ORCHESTRA_STARTS,
 )  # fmt: skip
+
+_UPON = word_set("on upon over uber ueber sur su sopra sobre pa na на")
+"""Words behind which a name in quotes is what a piece is made upon."""
 
 
 @lru_cache(maxsize=32768)
@@ -81,8 +85,11 @@ def _take_item(draft: Draft, index: int) -> int:
     if token.sort is Sort.NUMBER:
         return take_digits(draft, index)
     if token.sort is Sort.QUOTE:
-        draft.quotes.append(token.text)
-        draft.cut.add(index)
+        if index and draft.folded[index - 1] in _UPON:
+            draft.other.append(index)  # 'Fantasy on "Carmen"': no nickname
+        else:
+            draft.quotes.append(token.text)
+            draft.cut.add(index)
     elif token.sort is Sort.BRACKET:
         take_bracket(draft, index, read_work)
     else:
