@@ -52,7 +52,6 @@ class FolderVolume:
         self._fat = flushing.is_fat(self._fd)
         self._exfat = flushing.is_exfat(self._fd)
         self._held = Held(self._fd)
-        self._early = Early(self._fd)
 
     def close(self) -> None:
         """Let go of the card, so that it can be unmounted."""
@@ -180,6 +179,7 @@ class FolderVolume:
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
         fd = self._open_for_writing(path, os.O_TRUNC)
+        early = Early(fd)
         digest = xxhash.xxh3_128()
         size = 0
         try:
@@ -188,8 +188,8 @@ class FolderVolume:
                 size += len(chunk)
                 with self._told("write", path):
                     self._write_all(fd, chunk)
-                self._early.given(fd, len(chunk))
-            self._early.given(fd, 0, complete=True)
+                early.given(len(chunk))
+            early.complete()
             if path == self._locked:
                 with self._told("write", path):
                     os.ftruncate(fd, size)
@@ -278,7 +278,6 @@ class FolderVolume:
 
     def barrier(self) -> None:
         with self._told("finish writing to", "."):
-            self._early.wait()
             if self._exfat:
                 os.fsync(self._fd)
             flushing.syncfs(self._fd)

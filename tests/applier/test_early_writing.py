@@ -1,15 +1,12 @@
-"""What the system is asked to begin writing before a barrier; no fault is lost by it."""
+"""What the system is asked to begin writing out before a barrier."""
 
-import errno
-import os
 from pathlib import Path
 
 import pytest
 
-from syncd.applier import early, flushing
+from syncd.applier import early
 from syncd.applier.early import PIECE_BYTES, Early
 from syncd.applier.folder_volume import FolderVolume
-from syncd.errors import CardProblem
 
 
 @pytest.fixture
@@ -20,20 +17,19 @@ def begun(monkeypatch: pytest.MonkeyPatch) -> list[int]:
     return found
 
 
-def test_files_are_begun_with_piece_by_piece_and_at_their_ends(begun: list[int]) -> None:
-    giving = Early(os.open("/", os.O_RDONLY))
+def test_a_file_is_begun_with_piece_by_piece_and_at_its_end(begun: list[int]) -> None:
+    giving = Early(7)
     for _ in range(3):
-        giving.given(7, PIECE_BYTES // 2)
+        giving.given(PIECE_BYTES // 2)
     assert begun == [7]
-    giving.given(7, 0, complete=True)
+    giving.complete()
     assert begun == [7, 7]
 
 
-def test_small_files_are_left_to_go_together(begun: list[int]) -> None:
-    giving = Early(os.open("/", os.O_RDONLY))
-    for fd in range(100):
-        giving.given(fd, 5000)
-        giving.given(fd, 0, complete=True)
+def test_a_small_file_is_left_to_go_with_others(begun: list[int]) -> None:
+    giving = Early(7)
+    giving.given(5000)
+    giving.complete()
     assert begun == []
 
 
@@ -45,19 +41,5 @@ def test_a_file_that_is_begun_with_is_whole_after_the_barrier(tmp_path: Path) ->
     assert (tmp_path / "a" / "b").read_bytes() == b"".join(pieces)
 
 
-def test_a_fault_that_was_told_before_the_barrier_fails_the_barrier(
-    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    faults = [OSError(errno.EIO, os.strerror(errno.EIO))]
-
-    def syncfs(fd: int) -> None:
-        if faults:
-            raise faults.pop()  # as the kernel does: once, to whoever asks first
-
-    monkeypatch.setattr(flushing, "magic", lambda fd: flushing.FUSE)
-    monkeypatch.setattr(flushing, "syncfs", syncfs)
-    with FolderVolume(tmp_path) as volume:
-        volume.write("a", [bytes(PIECE_BYTES)])
-        with pytest.raises(CardProblem, match="input/output error"):
-            volume.barrier()
-        volume.barrier()
+def test_a_system_that_refuses_to_begin_does_not_matter() -> None:
+    early._begin()(-1)
