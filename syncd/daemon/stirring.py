@@ -18,7 +18,9 @@ PATIENCE_S = 6 * 3600.0
 after so long."""
 
 _GRAIN = 20
-"""What is due within this part of the settling time is done at once."""
+_GRAIN_S = 0.5
+"""What is due within this part of the settling time, or so many seconds, is done at once. A rip
+waits for it twice."""
 
 
 @dataclass(slots=True)
@@ -38,6 +40,7 @@ class Stirring:
         self, root: bytes, settle_s: float, clock: Callable[[], float], most: int = MOST
     ) -> None:
         self._settle_s = settle_s
+        self._grain_s = min(settle_s / _GRAIN, _GRAIN_S)
         self._clock = clock
         self._most = most
         self._root = root
@@ -125,7 +128,7 @@ class Stirring:
         """When to ask again; *looking*: somebody looks just now and will ask then."""
         with self._lock:
             times = [] if looking else [self._due(stir) for stir in self._stirs.values()]
-            at = min(times) + self._settle_s / _GRAIN if times else None
+            at = min(times) + self._grain_s if times else None
             hand_at = self._hand_at(self._clock())
             if hand_at is not None:
                 at = hand_at if at is None else min(at, hand_at)
@@ -155,7 +158,7 @@ class Stirring:
         else:
             stir.last = self._clock()
             stir.seen = None
-        at = self._due(stir) + self._settle_s / _GRAIN
+        at = self._due(stir) + self._grain_s
         if self._told is not None and self._told <= at:
             return False
         self._told = at  # who is woken asks for times: a burst wakes but once

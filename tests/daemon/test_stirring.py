@@ -122,6 +122,18 @@ def test_only_the_first_change_wakes_the_keeper() -> None:
     assert not stirring.stir(A)
 
 
+def test_what_rests_is_told_within_a_second_of_its_settling_time() -> None:
+    stirring, clock = made()
+    stirring.stir(A)
+    began = clock.now
+    while not stirring.take():
+        at = stirring.next_at(looking=False)
+        assert at is not None
+        clock.now = at
+        stirring.looked(dict.fromkeys(stirring.due(), 1))
+    assert 60 <= clock.now - began <= 61
+
+
 def test_nothing_that_stirs_asks_for_no_time() -> None:
     stirring, _ = made()
     assert stirring.next_at(looking=False) is None
