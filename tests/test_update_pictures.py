@@ -116,8 +116,10 @@ def test_a_picture_that_cannot_be_read_holds_nothing_else_up(place: Place) -> No
     (place.music / "Popular" / "Low Tide" / "cover.jpg").write_bytes(b"\xff\xd8\xff no picture")
     outcome = place.update()
     assert outcome.applied.written == 6 + 1
-    assert any("cannot be read as a picture" in notice for notice in outcome.notices)
-    assert place.update().plan.steps == ()
+    assert any("cannot be used: it is cut off" in notice for notice in outcome.notices)
+    again = place.update()
+    assert again.plan.steps == ()
+    assert sum("cover.jpg cannot be used" in notice for notice in again.notices) == 1
 
 
 def test_a_lost_manifest_is_made_anew_with_the_pictures(place: Place) -> None:

@@ -103,17 +103,17 @@ def decode_manifest(data: bytes, card: str) -> tuple[ManifestEntry, ...]:
         lines = _unpacked(data).split(b"\n")
         header = _HEADER.decode(lines[0])
     except (OSError, EOFError, zlib.error, ValueError, msgspec.MsgspecError) as error:
-        raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged.") from error
     if header.syncd == "manifest" and header.format > MANIFEST_FORMAT:
         raise _newer(card, "manifest", header.format)
     count = header.files
     try:
         entries = tuple(_DECODER.decode(line) for line in lines[1:-1])
     except msgspec.MsgspecError as error:
-        raise ManifestDamaged(f"The manifest of the card {card} is damaged ({error}).") from error
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged.") from error
     sound = all(is_card_path(entry.path) and entry.size >= 0 for entry in entries)
     if len(entries) != count or not sound or len({entry.path for entry in entries}) != count:
-        raise ManifestDamaged(f"The manifest of the card {card} is damaged (count or paths).")
+        raise ManifestDamaged(f"The manifest of the card {card} is damaged.")
     return entries
 
 

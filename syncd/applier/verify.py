@@ -10,6 +10,7 @@ from dataclasses import dataclass, replace
 
 import xxhash
 
+from syncd.applier import manifest
 from syncd.applier.ailing import Heads, ailment
 from syncd.applier.readback import in_groups
 from syncd.applier.reading import CardReading
@@ -87,6 +88,9 @@ def disbelieved(reading: CardReading, found: Verified) -> CardReading:
     return replace(reading, state=state, slots=both)
 
 
+_LOST = "It is damaged, or gone: which files are syncd's, and what they held, is not known."
+
+
 class _Verifying:
     def __init__(self, volume: Volume, reading: CardReading, report: Report) -> None:
         self.volume = volume
@@ -100,6 +104,8 @@ class _Verifying:
 
     def files(self) -> None:
         """Every file that the manifest lists."""
+        if self.reading.manifest_lost:
+            self.faults.append(Fault(manifest.MANIFEST, _LOST))
         for entry in self.reading.state.missing:
             self.faults.append(Fault(entry.path, self._missing(entry)))
         bad = []
@@ -130,7 +136,9 @@ class _Verifying:
         size = self.reading.sizes.get(entry.path)
         if size is None:
             return "It is not on the card."
-        return f"It has {size} bytes instead of {entry.size}: cut, or written over by another."
+        return (
+            f"It has {size} bytes instead of {entry.size}: cut, or written over by another program."
+        )
 
     def _fault(self, path: str, reason: str) -> None:
         self.faults.append(Fault(path, reason))

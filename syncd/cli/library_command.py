@@ -85,11 +85,13 @@ def check(home: Home, again: bool, as_json: bool) -> int:
             known = store.checks()
             if again:
                 known.forget()
+            tracks = [entry.track for entry in library.tracks if entry.track.path not in lost]
             items = [
                 (track, Recipe("carry", track.audio.codec, track.audio.container, 0, 0))
-                for track in (entry.track for entry in library.tracks)
-                if not track.path.startswith(away) and track.path not in lost
+                for track in tracks
+                if not track.path.startswith(away)
             ]
+            beyond = len(tracks) - len(items)
             todo = [item for item in items if not known.known(item[0].audio_hash)]
             total = int(sum(track.audio.duration_s for track, _ in todo))
             done_s = 0.0
@@ -104,17 +106,27 @@ def check(home: Home, again: bool, as_json: bool) -> int:
     if as_json:
         json_document(
             {
-                "tracks": len(items),
+                "tracks": len(tracks),
                 "checked": len(todo),
                 "damaged": damaged,
                 "failed": problems,
+                "away": library.away,
+                "tracks_away": beyond,
             }
         )
     else:
         what = count(len(damaged), "damaged file") if damaged else "nothing damaged"
-        click.echo(f"{count(len(items), 'track')}, {len(todo)} checked now: {what}.")
+        what += " as far as is known" if beyond else ""
+        click.echo(f"{count(len(tracks), 'track')}, {len(todo)} checked now: {what}.")
         for each in damaged:
             click.echo(shown(f"  {about(each.path, each.reason)}"))
         for problem in problems:
             click.echo(shown(f"  cannot be checked: {about(problem.path, problem.reason)}"))
-    return exits.WITH_REMAINDER if damaged or problems else exits.DONE
+        for root in library.away:
+            click.echo(shown(f"Away: {root} (unmounted or missing)."))
+        if beyond:
+            click.echo(
+                f"{count(beyond, 'track')} could not be read now. Mount what is away, and check "
+                "again."
+            )
+    return exits.WITH_REMAINDER if damaged or problems or library.away else exits.DONE

@@ -58,14 +58,19 @@ def count(number: int, one: str, many: str | None = None) -> str:
     return f"{number:,} {one if number == 1 else many or one + 's'}"
 
 
-def some(lines: Iterable[str], most: int | None) -> Iterator[str]:
-    """At most *most* of *lines*, then how many more there are; all if *most* is None."""
+def some(
+    lines: Iterable[str], most: int | None, elsewhere: str = "--all lists them"
+) -> Iterator[str]:
+    """At most *most* of *lines*, then how many more there are; all if *most* is None.
+
+    *elsewhere* says where all of them are listed.
+    """
     listed = list(lines)
     if most is None or len(listed) <= most:
         yield from listed
         return
     yield from listed[:most]
-    yield f"  ... and {len(listed) - most} more (--all lists them)"
+    yield f"  ... and {len(listed) - most} more ({elsewhere})"
 
 
 class Bars:

@@ -8,7 +8,7 @@ import click
 from syncd.cli import exits
 from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import card_in_hand, snapshot, updater
-from syncd.cli.writer import only_writer
+from syncd.cli.writer import writer_if_free
 from syncd.planner.amounts import amount
 from syncd.planner.clauses import ClauseTold, ProgrammeTold
 from syncd.planner.plan import Action, Plan
@@ -42,8 +42,8 @@ def command(
     Where the card has a programme, it tells what each clause took, what it did not, and why.
     Ends with status 1 if something would be left out or would not fit.
     """
-    with only_writer(home), bars(quiet=as_json) as bar:
-        library = snapshot(home, bar, scan=not no_scan)
+    with writer_if_free(home) as free, bars(quiet=as_json) as bar:
+        library = snapshot(home, bar, scan=free and not no_scan)
         with card_in_hand(home, card, programme) as hand, updater(home, library) as work:
             plan, reading = work.plan(hand.target)
     if as_json:
@@ -126,7 +126,6 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         Action.WRITE: ("write", "write to the card"),
         Action.RENAME: ("rename", "move on the card"),
         Action.REMOVE: ("remove", "remove from the card"),
-        Action.PUBLISH: ("publish", "tell the player"),
     }
     for action, (word, meaning) in words.items():
         steps = [step for step in plan.steps if step.action is action]
@@ -136,6 +135,12 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         roughly = f", about {amount(size)}" if action in (Action.PRESS, Action.WRITE) else ""
         yield f"{word}: {count(len(steps), 'file')} ({meaning}){roughly}"
         yield from some((f"  {step.target}: {step.reason}" for step in steps), most)
+    published = [step for step in plan.steps if step.action is Action.PUBLISH]
+    if published:
+        target = published[-1].target
+        yield f"publish: the {target} ({_PUBLISHED[target]})"
+    if len(published) > 1:
+        yield f"  {target}, at first: {published[0].reason}"
     if plan.programme is not None:
         yield from clauses(plan.programme, most)
     elif plan.not_fitting:
@@ -154,6 +159,18 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         f"Free on the card: {amount(plan.bytes_free_before)} now, "
         f"{about_so}{amount(plan.bytes_free_after)} afterwards."
     )
+
+
+_PUBLISHED = {"catalogue": "what the player shows", "manifest": "which files are syncd's"}
+"""What is written to the card at the end of an update, and what it tells."""
+
+
+def programme_notes(told: ProgrammeTold) -> Iterator[str]:
+    """What clauses ask for and the library does not have, in words, for an update's end."""
+    for number, clause in enumerate(told.clauses, 1):
+        for note in clause.notes:
+            yield f"Clause {number} of its programme, {clause.title}: {note}"
+    yield from (f"In what its programme leaves out: {note}" for note in told.notes)
 
 
 def clauses(told: ProgrammeTold, most: int | None) -> Iterator[str]:

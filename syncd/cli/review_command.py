@@ -6,7 +6,7 @@ from syncd.cli import exits
 from syncd.cli.damaged import DamagedFile, damaged_files
 from syncd.cli.output import about, bars, count, json_document, shown, some
 from syncd.cli.work import snapshot
-from syncd.cli.writer import only_writer
+from syncd.cli.writer import writer_if_free
 from syncd.model import LibrarySnapshot
 from syncd.settings import Home
 from syncd.works.review import NAME_TO_FILL_IN, TITLE_TO_FILL_IN, Doubt, review
@@ -25,8 +25,8 @@ def command(home: Home, no_scan: bool, everything: bool, as_json: bool) -> int:
     write: you may as well paste that there yourself.
     Ends with status 1 if there is something to look at.
     """
-    with only_writer(home), bars(quiet=as_json) as bar:
-        library = snapshot(home, bar, scan=not no_scan)
+    with writer_if_free(home) as free, bars(quiet=as_json) as bar:
+        library = snapshot(home, bar, scan=free and not no_scan)
     doubts = review((entry.track.address, entry.identity) for entry in library.tracks)
     damaged = damaged_files(home, library)
     if as_json:

@@ -1,5 +1,6 @@
 """``syncd update``: bring a card up to date."""
 
+import shlex
 from dataclasses import replace
 from typing import Any
 
@@ -7,6 +8,7 @@ import click
 
 from syncd.cli import exits
 from syncd.cli.output import about, bars, count, json_line, shown, some
+from syncd.cli.plan_command import programme_notes
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
 from syncd.errors import SyncdError
@@ -91,6 +93,7 @@ def summary(outcome: Outcome, name: str) -> list[str]:
     """What an update did, in words."""
     applied, plan = outcome.applied, outcome.plan
     lines = list(outcome.notices)
+    listed = f"'syncd plan {shlex.quote(name)} --all' lists them"
     if applied.kept_from_before:
         kept = count(applied.kept_from_before, "file")
         lines.append(
@@ -105,16 +108,18 @@ def summary(outcome: Outcome, name: str) -> list[str]:
             f"{outcome.seconds:.1f} s); {outcome.pressed} encoded, {outcome.from_store} from the "
             "store."
         )
+    if plan.programme is not None:
+        lines += programme_notes(plan.programme)
     if plan.not_fitting:
         what = count(len(plan.not_fitting), "recording or album", "recordings and albums")
         lines.append(f"No room for {what}:")
-        lines += some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), 12)
+        lines += some((f"  {item.title}: {item.reason}" for item in plan.not_fitting), 12, listed)
     if plan.left_out:
         lines.append(f"Left out, {count(len(plan.left_out), 'track')}:")
-        lines += some(("  " + about(item.path, item.reason) for item in plan.left_out), 12)
+        lines += some(("  " + about(item.path, item.reason) for item in plan.left_out), 12, listed)
     if plan.foreign:
         lines.append("In the way, and left where they are:")
-        lines += some((f"  {path}" for path in plan.foreign), 12)
+        lines += some((f"  {path}" for path in plan.foreign), 12, listed)
     if applied.written:
         lines += plan.cautions
     return lines

@@ -1,6 +1,7 @@
 """``syncd verify``: read a card again and compare."""
 
 import shlex
+from contextlib import AbstractContextManager
 
 import click
 
@@ -11,7 +12,7 @@ from syncd.cli import exits
 from syncd.cli.output import Bars, bars, count, json_document, notice, shown, some
 from syncd.cli.update_command import summary
 from syncd.cli.work import Hand, card_in_hand, snapshot, updater
-from syncd.cli.writer import only_writer
+from syncd.cli.writer import only_writer, writer_if_free
 from syncd.errors import CardProblem, SetupProblem
 from syncd.planner.amounts import amount
 from syncd.planner.plan import Plan
@@ -33,7 +34,7 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     --repair mended it. A card that does not keep what was written to it should be replaced.
     """
     outcome: Outcome | None = None
-    with only_writer(home), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
+    with _alone(home, repair), bars(quiet=as_json) as bar, card_in_hand(home, card) as hand:
         if not hand.target.volume.space().read_only:
             hand.target.volume.barrier()  # memory lets go of what is written only
         reading = read_card(hand.target.volume, largest_file_bytes=hand.target.largest_file_bytes)
@@ -53,8 +54,16 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
             library = snapshot(home, bar, scan=False)
             with updater(home, library, bar) as work:
                 outcome = work.update(hand.target, found)
-    _tell(found, hand, outcome, as_json)
-    return exits.DONE if outcome is not None or not found.faults else exits.WITH_REMAINDER
+    # An update that was interrupted before its first end has a journal to compare by.
+    nothing_known = reading.manifest_absent and not found.faults and not reading.state.entries
+    _tell(found, hand, outcome, nothing_known, as_json)
+    sound = outcome is not None or not (found.faults or nothing_known)
+    return exits.DONE if sound else exits.WITH_REMAINDER
+
+
+def _alone(home: Home, repair: bool) -> AbstractContextManager[object]:
+    """To read alone need not wait for another card's update, but the daemon is asked to pause."""
+    return only_writer(home) if repair else writer_if_free(home, "")
 
 
 def _plan(home: Home, bar: Bars, hand: Hand) -> Plan | None:
@@ -67,11 +76,14 @@ def _plan(home: Home, bar: Bars, hand: Hand) -> Plan | None:
         return None  # then the catalogue is checked without
 
 
-def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -> None:
+def _tell(
+    found: Verified, hand: Hand, outcome: Outcome | None, nothing_known: bool, as_json: bool
+) -> None:
     if as_json:
         json_document(
             {
                 "card": hand.record.name,
+                "manifest": not nothing_known,
                 "files": found.files,
                 "bytes": found.bytes,
                 "faults": found.faults,
@@ -81,18 +93,20 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
             }
         )
         return
-    click.echo(
-        f"{hand.record.name}: {count(found.files, 'file')}, {amount(found.bytes)} read; "
-        + (count(len(found.faults), "fault") if found.faults else "all as written.")
-    )
-    for line in some((f"  {fault.path}: {fault.reason}" for fault in found.faults), 50):
-        click.echo(shown(line))
+    if nothing_known:
+        click.echo(
+            f"{hand.record.name}: there is no manifest on it, so there was nothing to compare: no "
+            "update was made yet, or it was lost. An update makes it anew, and knows syncd's own "
+            "files by what they hold."
+        )
+    else:
+        _tell_compared(found, hand)
     if outcome is not None:
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
     elif found.faults:
         named = shlex.quote(hand.record.name)
-        notice(f"'syncd verify {named} --repair' writes them anew, from the store or the library.")
+        notice(f"'syncd verify {named} --repair' mends it, from the store or the library.")
     if found.from_memory:
         notice(
             f"The system may have given {count(found.from_memory, 'file')} from its memory instead "
@@ -103,3 +117,14 @@ def _tell(found: Verified, hand: Hand, outcome: Outcome | None, as_json: bool) -
             f"Unless something else wrote to these files, the card {hand.record.name} does not "
             "keep what is written to it: it should be replaced."
         )
+
+
+def _tell_compared(found: Verified, hand: Hand) -> None:
+    click.echo(
+        f"{hand.record.name}: {count(found.files, 'file')}, {amount(found.bytes)} read; "
+        + (f"{count(len(found.faults), 'fault')}:" if found.faults else "all as written.")
+    )
+    for line in some(
+        (f"  {fault.path}: {fault.reason}" for fault in found.faults), 50, "--json lists them"
+    ):
+        click.echo(shown(line))

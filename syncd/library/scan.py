@@ -14,8 +14,9 @@ from itertools import islice
 
 from syncd.collector import collector_resting
 from syncd.errors import ItemProblem
+from syncd.library.coverfile import hash_picture
 from syncd.library.index import LibraryIndex
-from syncd.library.masterfile import OpeningProblem, open_master, opening_problem, shown
+from syncd.library.masterfile import OpeningProblem, opening_problem, shown
 from syncd.library.records import (
     NOT_BELIEVED,
     Cover,
@@ -36,7 +37,6 @@ _BATCH = 64
 _DAY_NS = 86_400 * 10**9
 _COARSE_NS = 2_000_000_000  # FAT and some network disks tell times in steps of two seconds
 _TICK_NS = 20_000_000  # Linux stamps files with the time of its last tick, up to 10 ms ago
-_LARGEST_PICTURE = 64 * 1024 * 1024
 
 
 @dataclass(frozen=True, slots=True)
@@ -312,7 +312,7 @@ class _Scan:
     def _read_cover(self, folder: bytes, cover: Cover) -> Cover:
         path = os.fsdecode(folder + b"/" + cover.name)
         try:
-            digest = hash_picture(LibraryPath(path))
+            digest = hash_picture(LibraryPath(path), self._notices)
         except ItemProblem as problem:
             self._notices.append(problem.reason)
             digest = ""
@@ -326,26 +326,6 @@ def _read_sheet(path: bytes) -> SheetRecord:
         return SheetRecord(read_sheet(os.fsdecode(path)))
     except ItemProblem as problem:
         return SheetRecord(None, problem.reason, isinstance(problem, OpeningProblem))
-
-
-def hash_picture(path: LibraryPath) -> str:
-    """xxh3_128 of a JPEG or PNG file's bytes. Raises ItemProblem when it is neither."""
-    with open_master(path) as (file, size):
-        if size > _LARGEST_PICTURE:
-            raise ItemProblem(
-                shown(path),
-                f"The picture {shown(path)} has {size} bytes, more than the {_LARGEST_PICTURE} "
-                "that syncd takes; scale it down.",
-            )
-        data = file.read(_LARGEST_PICTURE)
-    if not data.startswith((b"\xff\xd8\xff", b"\x89PNG\r\n\x1a\n")):
-        raise ItemProblem(
-            shown(path),
-            f"{shown(path)} is named as a picture but is neither JPEG nor PNG; replace it.",
-        )
-    import xxhash
-
-    return xxhash.xxh3_128_hexdigest(data)
 
 
 def _suffix(path: bytes) -> bytes:

@@ -67,20 +67,12 @@ class PictureForm:
         return replace(self, side_px=side_px)
 
 
-@dataclass(frozen=True, slots=True)
-class Scaled:
-    """A scaled picture; or None, and a sentence that says why there is none."""
-
-    data: bytes | None
-    notice: str = ""
-
-
 class _Gone(Exception):
     """There is no picture to scale."""
 
 
-def scale(picture: bytes, form: PictureForm, name: str = "The picture") -> Scaled:
-    """Return *picture* in *form*; never enlarged.
+def scale(picture: bytes, form: PictureForm) -> bytes | None:
+    """Return *picture* in *form*, never enlarged; None when nothing can be made of it.
 
     Transparent parts become white, a rotation noted in the picture is carried out, its own
     metadata are left out. Equal input gives equal bytes.
@@ -91,15 +83,27 @@ def scale(picture: bytes, form: PictureForm, name: str = "The picture") -> Scale
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(picture), formats=_FORMATS) as opened:
                 if opened.width * opened.height > _MAX_PIXELS:
-                    return Scaled(None, f"{name} is larger than any cover; it is left out.")
+                    return None
                 opened.draft("RGB", (side, side))
                 image = _plain(ImageOps.exif_transpose(opened))
                 image.thumbnail((side, side), Image.Resampling.LANCZOS)
                 if form.square:
                     image = _centred(image, side)
-                return Scaled(_WRITERS[form.kind](image, form))
-    except Exception as error:  # a damaged picture may raise anything; none of it is fatal
-        return Scaled(None, f"{name} cannot be read as a picture ({error}); it is left out.")
+                return _WRITERS[form.kind](image, form)
+    except Exception:  # a damaged picture may raise anything; none of it is fatal
+        return None
+
+
+def useless(art: Art) -> str:
+    """What is told of a picture of which nothing can be made."""
+    return (
+        f"The picture in {_shown(art)} cannot be used: it is cut off or damaged, is no picture, or "
+        f"has more than {_MAX_PIXELS:,} pixels. Replace it; until then its music goes without."
+    )
+
+
+def _shown(art: Art) -> str:
+    return str(art.path).encode("utf-8", "replace").decode("utf-8")
 
 
 def _centred(image: Image.Image, side: int) -> Image.Image:
@@ -175,23 +179,24 @@ def scaled_art(
 ) -> bytes | None:
     """The picture *art* in the player's form, from *store* or made now.
 
-    None when there is no usable picture; the reason is added to *notices* when it is first found.
+    None when there is no usable picture; that is told in *notices* when it is first found.
     """
-
-    shown = str(art.path).encode("utf-8", "replace").decode("utf-8")
 
     def make() -> bytes | None:
         picture = read_art(art)
         if picture is None:
             raise _Gone
-        made = scale(picture, form, f"The picture in {shown}")
-        if made.notice and notices is not None:
-            notices.append(made.notice)
-        return made.data
+        made = scale(picture, form)
+        if made is None and notices is not None:
+            notices.append(useless(art))
+        return made
 
     try:
         return store.art(art.hash, form.name, make)
     except _Gone:  # not remembered: its disk may come back
         if notices is not None:
-            notices.append(f"The picture in {shown} is no longer there; it is left out.")
+            notices.append(
+                f"The picture in {_shown(art)} is no longer there; its music goes without. "
+                "Scan the library again."
+            )
         return None

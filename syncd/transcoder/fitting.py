@@ -79,7 +79,7 @@ def _smaller(tags: Pairs, art: bytes, most: int, form: PictureForm, size: Measur
     if size(tags, None) > most:
         return None
     while (side := side * 3 // 4) >= SMALLEST_SIDE_PX:
-        made = scale(art, form.with_side(side)).data
+        made = scale(art, form.with_side(side))
         if made is not None and size(tags, made) <= most:
             return made
     return None

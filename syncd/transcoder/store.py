@@ -297,6 +297,10 @@ class Store:
         """The pictures of which nothing could be made in *form*."""
         return self._pictures.useless(form)
 
+    def is_useless_art(self, art_hash: ContentHash, form: str) -> bool:
+        """Whether it is known that nothing can be made of the picture *art_hash* in *form*."""
+        return self._pictures.is_useless(art_hash, form)
+
     # -- inside ---------------------------------------------------------------------------------
 
     def _pressing(self, row: Row) -> Pressing:

@@ -54,6 +54,12 @@ class StorePictures:
             if path.name.endswith(end) and path.stat().st_size == 0
         )
 
+    def is_useless(self, art_hash: ContentHash, form: str) -> bool:
+        """Whether it is known that nothing can be made of the picture *art_hash* in *form*."""
+        with contextlib.suppress(OSError):
+            return (self._art / art_hash[:2] / f"{art_hash}_{form}").stat().st_size == 0
+        return False
+
     def count(self) -> tuple[int, int]:
         """How many there are, and their bytes."""
         sizes = [path.stat().st_size for path in files_below(self._art)]

@@ -87,7 +87,8 @@ class Updater:
                     plan = draft(self.shop, target, reading, spare)
                     if not self._nothing_lacks(plan):
                         break
-        return plan, reading
+        cautions = (*plan.cautions, *self.shop.without_picture(target.profile, plan))
+        return replace(plan, cautions=cautions), reading
 
     def _nothing_lacks(self, plan: Plan) -> bool:
         return not plan.presses and not plan.measures and sizes_known(self.shop, plan)
@@ -191,6 +192,7 @@ class Updater:
         told = self.store_limit.keep(plan)
         if told is not None:
             self.shop.notices.append(told)
+        self.shop.notices.extend(self.shop.without_picture(target.profile, plan))
         if (measured := self.shop.measurements(target.profile)) is not None:
             measured.trim()
         from_store = sum(key not in made for key in _written(plan))

@@ -16,9 +16,9 @@ from syncd.applier.applied import CannotMake
 from syncd.model import AudioHash, LibrarySnapshot, Track
 from syncd.planner.gain import LevelKey, Levels
 from syncd.planner.pictures import PICTURE
-from syncd.planner.plan import pressing_id
+from syncd.planner.plan import Plan, pressing_id
 from syncd.profile import Profile
-from syncd.transcoder.artwork import PictureForm
+from syncd.transcoder.artwork import PictureForm, useless
 from syncd.transcoder.dress import DamagedPressing
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.measurements import Measurements
@@ -105,6 +105,17 @@ class Workshop:
         """Remember that *track* cannot be made by *recipe*, a key; and see why that may be."""
         self.failed[(track.audio_hash, recipe)] = reason
         self.outdated = self.outdated or not _as_known(track)
+
+    def without_picture(self, profile: Profile, plan: Plan) -> list[str]:
+        """What to tell of the pictures of *plan*'s tracks of which nothing can be made."""
+        if profile.tags.art == "none":
+            return []
+        form = PictureForm.of(profile.tags).name
+        tracks = [placement.track.track for placement in plan.end if placement.track is not None]
+        pictures = {track.art.hash: track.art for track in tracks if track.art is not None}
+        return sorted(
+            useless(art) for art in pictures.values() if self.store.is_useless_art(art.hash, form)
+        )
 
     def take_note(self, fault: CannotMake) -> None:
         """Remember what could not be made, so that the next plan is made without it."""

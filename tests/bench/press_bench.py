@@ -156,7 +156,7 @@ def ours(
         items.append((track, make_recipe(facts, profile)))
     cover = io.BytesIO()
     Image.linear_gradient("L").convert("RGB").resize((1200, 1200)).save(cover, "PNG")
-    art = scale(cover.getvalue(), PictureForm(500)).data
+    art = scale(cover.getvalue(), PictureForm(500))
     writing = TagWriting()
     with Store(store_folder) as store:
         sink = store.measurements() if loudness else None

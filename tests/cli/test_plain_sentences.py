@@ -1,5 +1,7 @@
 """What commands say of faults is said once, in plain words, and names what to type next."""
 
+import fcntl
+import shutil
 from pathlib import Path
 
 import pytest
@@ -98,3 +100,51 @@ def test_a_composer_whom_nobody_knows_is_asked_about(program: Program) -> None:
     assert "If Mozart, Wolfgang Amadeus is meant" in said.err
     said = program("errata", "add", "--artist", "*", "--is-composer", "Mozart", "--dry-run")
     assert "is known" not in said.err
+
+
+def test_more_than_is_shown_is_where_it_is_said_to_be(filled: Program) -> None:
+    for path in filled.card.rglob("*.mp3"):
+        path.unlink()
+    for number in range(60):
+        (filled.music / f"{number:02d}.flac").write_bytes(b"fLaC")
+    updated = filled("update", "KITCHEN").out
+    assert "... and 48 more ('syncd plan KITCHEN --all' lists them)" in updated
+    assert "59.flac" in filled("plan", "KITCHEN", "--all").out
+
+
+def test_a_plan_says_for_whom_something_is_published(program: Program) -> None:
+    told = program("plan", "KITCHEN").out
+    assert "publish: the catalogue (what the player shows)\n" in told
+    program("enrol", program.card, "--profile", "plain-exfat")
+    assert "publish: the manifest (which files are syncd's)\n" in program("plan", "KITCHEN").out
+
+
+def test_an_update_tells_what_its_programme_did_not_find(program: Program) -> None:
+    programme = program.base / "programme.toml"
+    programme.write_text('[[clause]]\ncomposer = "Nobody Known"\n', "utf-8")
+    program("enrol", program.card, "--profile", "mcu-mp3", "--programme", programme)
+    said = "Clause 1 of its programme, composer Nobody Known: No composer “Nobody Known” is in the"
+    assert said in program("update", "KITCHEN").out
+
+
+def test_reading_commands_work_while_another_one_is_at_work(filled: Program) -> None:
+    shutil.rmtree(filled.music / "Popular")
+    with (filled.home / "state" / "lock").open("w") as held:
+        fcntl.flock(held, fcntl.LOCK_EX)
+        for words in (["review"], ["plan", "KITCHEN"]):
+            ran = filled(*words)
+            assert ran.status in (0, 1), ran.err
+            assert "this is how the last scan found it" in ran.err
+        assert "nothing to do" in filled("plan", "KITCHEN").out
+        assert filled("verify", "KITCHEN").status == 0
+        assert filled("verify", "KITCHEN", "--repair").status == 2
+    assert "remove: " in filled("plan", "KITCHEN").out
+
+
+def test_a_check_with_the_library_away_says_what_was_not_checked(filled: Program) -> None:
+    filled.music.rename(filled.base / "unmounted")
+    ran = filled("library", "check")
+    assert ran.status == 1
+    assert ran.out.startswith("6 tracks, 0 checked now: nothing damaged as far as is known.")
+    assert f"Away: {filled.music} (unmounted or missing)" in ran.out
+    assert "6 tracks could not be read now. Mount what is away, and check again." in ran.out

@@ -76,7 +76,7 @@ def picture(side: int = 500) -> bytes:
 
 @pytest.fixture(scope="module")
 def art() -> bytes:
-    made = scale(picture(), PictureForm(300)).data
+    made = scale(picture(), PictureForm(300))
     assert made is not None
     return made
 
@@ -253,7 +253,7 @@ def test_a_png_is_told_as_png_in_every_kind_of_tag(
     kind: str, plain: dict[str, Path], tmp_path: Path
 ) -> None:
     writing = TagWriting(art_format="png", art_longest_side_px=80)
-    made = scale(picture(200), PictureForm.of(writing)).data
+    made = scale(picture(200), PictureForm.of(writing))
     assert made is not None
     path = dressed(plain[kind], kind, made, writing, tmp_path)
     with Image.open(io.BytesIO(pictures(path)[0])) as image:
@@ -277,7 +277,7 @@ def colours() -> bytes:
 
 @pytest.mark.parametrize(("big", "order"), [(False, "little"), (True, "big")])
 def test_rgb565_has_the_bits_where_a_display_expects_them(big: bool, order: Any) -> None:
-    made = scale(colours(), PictureForm(32, "rgb565", big_endian=big)).data
+    made = scale(colours(), PictureForm(32, "rgb565", big_endian=big))
     assert made is not None
     assert made[:4] == (b"565B" if big else b"565L")
     assert (int.from_bytes(made[4:6], "little"), int.from_bytes(made[6:8], "little")) == (4, 2)
@@ -291,7 +291,7 @@ def test_rgb565_comes_back_within_half_a_step_of_each_colour() -> None:
     source = Image.radial_gradient("L").resize((40, 40)).convert("RGB")
     out = io.BytesIO()
     source.save(out, "PNG")
-    made = scale(out.getvalue(), PictureForm(40, "rgb565")).data
+    made = scale(out.getvalue(), PictureForm(40, "rgb565"))
     assert made is not None
     for x, y in itertools.product(range(0, 40, 7), repeat=2):
         at = 8 + 2 * (y * 40 + x)
@@ -306,7 +306,7 @@ def test_a_square_picture_has_exactly_its_size_and_black_beside_it(kind: str) ->
     out = io.BytesIO()
     Image.new("RGB", (300, 150), (255, 255, 255)).save(out, "PNG")
     form = PictureForm(120, kind, square=True)
-    made = scale(out.getvalue(), form).data
+    made = scale(out.getvalue(), form)
     assert made is not None
     if kind == "rgb565":
         assert len(made) == 8 + 120 * 120 * 2
