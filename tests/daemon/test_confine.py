@@ -1,0 +1,145 @@
+"""What a confined job can change, tried for real: the kernel says no (landlock(7)).
+
+Each try is a process of its own, since nobody gets free again.
+"""
+
+import json
+import shutil
+import subprocess
+import sys
+import textwrap
+from pathlib import Path
+
+import pytest
+
+from syncd.daemon import confine
+
+pytestmark = pytest.mark.skipif(
+    not confine.can_confine(), reason="needs a kernel with Landlock in force (Linux 5.19)"
+)
+
+BEGINNING = """
+import json, os, shutil, subprocess, sys
+from pathlib import Path
+from syncd.daemon.confine import Outside, confine, no_new_privileges
+top = Path(sys.argv[1])
+outside = Outside()
+
+def tried(do):
+    try:
+        do()
+    except OSError as error:
+        return type(error).__name__
+    return "done"
+
+assert confine([top / "mine", top / "not there"])
+"""
+
+
+def confined(top: Path, code: str) -> dict[str, str]:
+    """What *code* finds, which fills ``told``, confined to the folder "mine"."""
+    script = BEGINNING + "told = {}\n" + textwrap.dedent(code) + "\nprint(json.dumps(told))\n"
+    done = subprocess.run(
+        [sys.executable, "-c", script, str(top)],
+        capture_output=True, text=True, timeout=60,
+        env={"TMPDIR": str(top / "temporary"), "PATH": "/usr/bin:/bin"},
+    )  # fmt: skip
+    assert done.returncode == 0, done.stderr
+    return dict(json.loads(done.stdout))
+
+
+@pytest.fixture
+def place(request: pytest.FixtureRequest) -> Path:
+    """Folders that are not below /tmp, where all may be written."""
+    base = Path(__file__).resolve().parents[2] / "build" / "confine" / request.node.name[:40]
+    shutil.rmtree(base, ignore_errors=True)
+    for name in ("mine/sub", "other", "temporary"):
+        (base / name).mkdir(parents=True)
+    for name in ("mine/old", "other/old"):
+        (base / name).write_text("old")
+    request.addfinalizer(lambda: shutil.rmtree(base, ignore_errors=True))
+    return base
+
+
+WAYS = """
+def ways(folder):
+    return {
+        "write": tried(lambda: (folder / "new").write_text("x")),
+        "change": tried(lambda: (folder / "old").open("r+").close()),
+        "cut": tried(lambda: (folder / "old").open("w").close()),
+        "folder": tried((folder / "made").mkdir),
+        "link": tried(lambda: (folder / "link").symlink_to("x")),
+        "rename": tried(lambda: (folder / "old").rename(folder / "renamed")),
+        "remove": tried(lambda: (folder / "renamed").unlink()),
+        "read": tried(lambda: list(folder.iterdir())),
+    }
+"""
+
+
+def test_what_is_ones_own_can_be_changed_in_every_way(place: Path) -> None:
+    told = confined(place, WAYS + "told = ways(top / 'mine')")
+    assert set(told.values()) == {"done"}
+
+
+def test_what_is_not_can_be_read_and_changed_in_no_way(place: Path) -> None:
+    told = confined(place, WAYS + "told = ways(top / 'other')")
+    assert told.pop("read") == "done"
+    assert told.pop("remove") in ("PermissionError", "FileNotFoundError")
+    assert set(told.values()) == {"PermissionError"}
+    assert [path.name for path in (place / "other").iterdir()] == ["old"]
+    assert (place / "other" / "old").read_text() == "old"
+
+
+def test_a_file_moves_between_ones_own_folders_and_not_out_of_them(place: Path) -> None:
+    """What an update does with each file: Landlock before its second version forbids it."""
+    told = confined(
+        place,
+        """
+        told["within"] = tried(lambda: (top / "mine/old").rename(top / "mine/sub/old"))
+        told["out"] = tried(lambda: (top / "mine/sub/old").rename(top / "other/taken"))
+        told["in"] = tried(lambda: (top / "other/old").rename(top / "mine/taken"))
+        """,
+    )
+    assert told["within"] == "done"
+    assert "done" not in (told["out"], told["in"])
+    assert (place / "other" / "old").exists()
+
+
+def test_programs_that_it_starts_are_bound_as_well(place: Path) -> None:
+    told = confined(
+        place,
+        """
+        for name in ("mine", "other"):
+            done = subprocess.run(["touch", str(top / name / "new")], capture_output=True)
+            told[name] = str(done.returncode)
+        null = subprocess.run(["sh", "-c", "echo x > /dev/null"], capture_output=True)
+        told["null"] = str(null.returncode)
+        """,
+    )
+    assert (told["mine"], told["null"]) == ("0", "0")
+    assert told["other"] != "0"
+
+
+def test_the_thread_outside_stays_free_and_its_faults_come_back(place: Path) -> None:
+    told = confined(
+        place,
+        """
+        told["inside"] = tried(lambda: (top / "other/new").write_text("x"))
+        told["outside"] = tried(lambda: outside.call(lambda: (top / "other/new").write_text("x")))
+        told["missing"] = tried(lambda: outside.call((top / "nothing").unlink))
+        told["bound"] = f"{no_new_privileges()} {outside.call(no_new_privileges)}"
+        """,
+    )
+    assert told["inside"] == "PermissionError"
+    assert told["outside"] == "done"
+    assert told["missing"] == "FileNotFoundError"
+    assert told["bound"] == f"True {confine.no_new_privileges()}"
+
+
+def test_where_the_kernel_cannot_nothing_is_done(
+    monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(confine, "_version", lambda: 1)  # such a one would forbid all moves
+    assert not confine.can_confine()
+    assert confine.confine([Path("/nowhere")]) is False
+    (tmp_path / "written").write_text("x")
