@@ -34,7 +34,7 @@ LAYERS = (
     ("planner",),
     ("works", "library"),
     ("settings", "settings_file", "profile", "toml_config"),
-    ("model", "errors", "collector"),
+    ("model", "errors", "collector", "utf8"),
 )
 LEVEL = {part: number for number, row in enumerate(LAYERS) for part in row}
 

@@ -7,40 +7,28 @@ error.
 import sys
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
-from dataclasses import asdict, is_dataclass
 from typing import Any
 
 import click
 import msgspec
 
+from syncd.utf8 import for_json, printable
+
 
 def shown(text: object) -> str:
     """*text* fit to be printed: odd bytes of file names and control characters made harmless."""
-    cleaned = str(text).encode("utf-8", "replace").decode("utf-8")
+    cleaned = printable(str(text))
     return "".join(letter if letter.isprintable() else "�" for letter in cleaned)
-
-
-def _clean(value: Any) -> Any:
-    """*value* with what JSON cannot hold made plain: dataclasses, tuples, lone surrogates."""
-    if isinstance(value, str):
-        return value.encode("utf-8", "replace").decode("utf-8")
-    if is_dataclass(value) and not isinstance(value, type):
-        return _clean(asdict(value))
-    if isinstance(value, dict):
-        return {_clean(str(key)): _clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple | frozenset | set):
-        return [_clean(item) for item in value]
-    return value
 
 
 def json_line(value: Any) -> None:
     """Print *value* as one line of JSON."""
-    click.echo(msgspec.json.encode(_clean(value)).decode())
+    click.echo(msgspec.json.encode(for_json(value)).decode())
 
 
 def json_document(value: Any) -> None:
     """Print *value* as one JSON document, indented."""
-    click.echo(msgspec.json.format(msgspec.json.encode(_clean(value)), indent=2).decode())
+    click.echo(msgspec.json.format(msgspec.json.encode(for_json(value)), indent=2).decode())
 
 
 def notice(text: str) -> None:

@@ -33,6 +33,7 @@ from syncd.daemon.loop import Loop, Timer
 from syncd.daemon.state import State
 from syncd.errors import SetupProblem, SyncdError
 from syncd.settings import Home
+from syncd.utf8 import for_json
 
 PATIENCE_S = 10.0
 """So long may a client take to ask, and then again to take the answer."""
@@ -238,7 +239,7 @@ class Control:
             return
         client.late.cancel()
         client.late = self._loop.after(PATIENCE_S, lambda: self._drop(client))
-        client.answer = msgspec.json.encode(_clean(answer)) + b"\n"
+        client.answer = msgspec.json.encode(for_json(answer)) + b"\n"
         self._loop.attend(
             client.connection.fileno(), lambda events: self._write(client), select.POLLOUT
         )
@@ -267,14 +268,3 @@ class Control:
 
 def _no(message: str) -> dict[str, Any]:
     return {"ok": False, "message": message}
-
-
-def _clean(value: Any) -> Any:
-    """*value* without lone surrogates, which JSON cannot hold."""
-    if isinstance(value, str):
-        return value.encode("utf-8", "replace").decode("utf-8")
-    if isinstance(value, dict):
-        return {key: _clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_clean(item) for item in value]
-    return value

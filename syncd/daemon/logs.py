@@ -14,6 +14,7 @@ from typing import IO
 import msgspec
 
 from syncd.settings import Supervision
+from syncd.utf8 import printable
 
 # syslog(3): 3 an error, 4 a warning, 6 for information, 7 for debugging.
 _PRIORITIES = ((logging.ERROR, 3), (logging.WARNING, 4), (logging.INFO, 6))
@@ -24,7 +25,7 @@ def _priority(level: int) -> int:
 
 
 def _harmless(line: str) -> str:
-    clean = line.encode("utf-8", "replace").decode("utf-8")
+    clean = printable(line)
     return "".join(letter if letter.isprintable() or letter == "\t" else "�" for letter in clean)
 
 

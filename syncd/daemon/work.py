@@ -19,8 +19,10 @@ from typing import Any
 import msgspec
 
 from syncd.daemon import logs
+from syncd.daemon.confine import Outside, confine
 from syncd.errors import CardBusy, CardFull, CardGone, CardProblem, SetupProblem, SyncdError
 from syncd.settings import Home, supervision
+from syncd.utf8 import for_json
 
 _EVERY_S = 0.25
 _GRACE_S = 10.0
@@ -39,7 +41,7 @@ class _Speaker:
         self._said = 0.0
 
     def __call__(self, event: str, **more: Any) -> None:
-        line = msgspec.json.encode({"event": event, **_clean(more)}) + b"\n"
+        line = msgspec.json.encode({"event": event, **for_json(more)}) + b"\n"
         with self._lock, contextlib.suppress(BrokenPipeError):
             view = memoryview(line)
             while view:
@@ -53,17 +55,6 @@ class _Speaker:
             self("progress", **more)
 
 
-def _clean(value: Any) -> Any:
-    """*value* without lone surrogates, which JSON cannot hold."""
-    if isinstance(value, str):
-        return value.encode("utf-8", "replace").decode("utf-8")
-    if isinstance(value, dict):
-        return {key: _clean(item) for key, item in value.items()}
-    if isinstance(value, list | tuple):
-        return [_clean(item) for item in value]
-    return value
-
-
 def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     from syncd.at_home import read_corrections
     from syncd.library.index import LibraryIndex
@@ -71,6 +62,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     from syncd.refresh import refresh
 
     _step_back(10)
+    _confine(home)
     with LibraryIndex(home.made().index_file) as index:
         roots = list(index.roots())
         say("begun", roots=roots)
@@ -106,6 +98,7 @@ def _ahead(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     from syncd.daemon.ahead import press_ahead
 
     _step_back(19)
+    _confine(home)
     return press_ahead(home, frozenset(order["plugged"]), say.progress, lambda: say("begun"))
 
 
@@ -128,6 +121,8 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
             item=progress.item,
         )
 
+    outside = Outside()
+    _confine(home, mount)
     with LibraryIndex(home.made().index_file) as index:
         if not index.roots():
             raise SetupProblem(
@@ -147,7 +142,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
     if hand.record.unmount:
         say("unmounting")
         try:
-            eject.unmount(mount, hand.record.name)
+            outside.call(lambda: eject.unmount(mount, hand.record.name))
             unmounted = not os.path.ismount(mount)
         except CardProblem as fault:
             problem = str(fault)
@@ -198,6 +193,13 @@ def _step_back(niceness: int) -> None:
 
         with contextlib.suppress(psutil.Error, OSError, ValueError):
             psutil.Process().ionice(psutil.IOPRIO_CLASS_IDLE)
+
+
+def _confine(home: Home, *cards: Path) -> None:
+    """From here on the job changes files at home and on its card, and nowhere else."""
+    home.made().store.mkdir(parents=True, exist_ok=True)
+    # The index may be a link to another disk.
+    confine([home.state, home.store, home.index_file.resolve().parent, *cards])
 
 
 def _end_with_the_daemon() -> None:

@@ -22,6 +22,7 @@ from syncd.planner.recipe import Recipe
 from syncd.transcoder.ffmpeg_port import Feed
 from syncd.transcoder.graph import deemphasised, evened, opened, processed
 from syncd.transcoder.measuring import Tap
+from syncd.utf8 import printable
 
 Process = Callable[[Any, AudioFacts, Recipe], Any]
 
@@ -88,7 +89,7 @@ def check_others(item: str, track: Track, join: Join) -> None:
     """Raise ItemProblem about *item* when a file beside the track is not there any more."""
     for other in others(track, join):
         if not Path(other.path).is_file():
-            shown = other.path.encode("utf-8", "replace").decode("utf-8")
+            shown = printable(other.path)
             raise ItemProblem(
                 track.path,
                 f"{item} runs on from or into {shown}, which is no longer there, so their join "

@@ -25,6 +25,7 @@ from syncd.library.tags import embedded_picture
 from syncd.model import Art
 from syncd.profile import TagWriting
 from syncd.transcoder.store import Store
+from syncd.utf8 import printable
 
 _MAX_PIXELS = 100_000_000
 _MAX_BYTES = 64 << 20
@@ -103,7 +104,7 @@ def useless(art: Art) -> str:
 
 
 def _shown(art: Art) -> str:
-    return str(art.path).encode("utf-8", "replace").decode("utf-8")
+    return printable(art.path)
 
 
 def _centred(image: Image.Image, side: int) -> Image.Image:

@@ -24,6 +24,7 @@ from syncd.transcoder.ffmpeg_port import Ffmpeg, Run, file_address
 from syncd.transcoder.graph import whole
 from syncd.transcoder.inspect import damage_in, damage_reported, time_limit_s, wrong_length
 from syncd.transcoder.spans import NotThisKind, flac_span
+from syncd.utf8 import printable
 
 if TYPE_CHECKING:
     from syncd.transcoder.meters import Level
@@ -65,7 +66,7 @@ def find_damage(track: Track, tool: Ffmpeg) -> Damage | None:
 
     Raises ItemProblem when the file is gone or nothing of it can be decoded.
     """
-    item = _shown(track.address)
+    item = printable(track.address)
     if not Path(track.path).is_file():
         raise ItemProblem(track.path, f"{item} is no longer there. Scan the library again.")
     lost = by_structure(track)
@@ -139,7 +140,7 @@ class Witness:
         ``inspect.wrong_length`` has it. In a *shared* run other files were decoded, too. Raises
         ItemProblem when nothing came, or what is damaged is one of the others.
         """
-        track, item = self._track, _shown(self._track.address)
+        track, item = self._track, printable(self._track.address)
         if not seen.samples:
             raise ItemProblem(
                 item, f"{item} holds no audio that can be decoded. Rip or fetch it again."
@@ -186,7 +187,7 @@ def by_structure(track: Track) -> Damage | None:
         found = structural_damage(track.path, track.audio)
     except OSError as error:
         raise ItemProblem(
-            track.path, f"{_shown(track.path)} cannot be read: {error.strerror}."
+            track.path, f"{printable(track.path)} cannot be read: {error.strerror}."
         ) from error
     return found if found is not None and _concerns(track, found.at_s) else None
 
@@ -218,7 +219,10 @@ def located(track: Track, words: str, tool: Ffmpeg, limit_s: float) -> Damage | 
     place = _Place()
     stream = whole(track).filter("ashowinfo")
     tool.run(
-        stream.output("-", f="null"), item=_shown(track.address), limit_s=limit_s, heard=place.hear
+        stream.output("-", f="null"),
+        item=printable(track.address),
+        limit_s=limit_s,
+        heard=place.hear,
     )
     for at_s in place.told or place.ahead:
         edges = not track.audio.lossless and not (_EDGE_S < at_s < place.end_s - _EDGE_S)
@@ -301,7 +305,3 @@ def _too_short(audio: AudioFacts, run: Run) -> Damage | None:
         f"its header promises {promised_s:.2f} s of audio, but {decoded_s:.2f} s can be decoded",
         decoded_s,
     )
-
-
-def _shown(path: str) -> str:
-    return path.encode("utf-8", "replace").decode("utf-8")

@@ -29,6 +29,7 @@ from syncd.profile import TagWriting
 from syncd.transcoder import fitting, spans, tagmap
 from syncd.transcoder.artwork import PictureForm
 from syncd.transcoder.tagmap import TagPairs
+from syncd.utf8 import printable
 
 _CHUNK = 1 << 18
 _RIFF_LIMIT = (1 << 32) - 1
@@ -109,7 +110,7 @@ class Dressed:
             if not piece:
                 raise ItemProblem(
                     str(self._source),
-                    f"{_shown(self._source)} became shorter while it was read. "
+                    f"{printable(self._source)} became shorter while it was read. "
                     "Scan the library again.",
                 )
             left -= len(piece)
@@ -162,7 +163,7 @@ def dress(
     except spans.NotThisKind as error:
         raise ItemProblem(
             str(source),
-            f"{_shown(source)} cannot be given tags as a {container} file: {error}. "
+            f"{printable(source)} cannot be given tags as a {container} file: {error}. "
             "Rip or fetch it again.",
         ) from error
     except OSError as error:
@@ -306,7 +307,7 @@ def _woven(
         except Exception as error:  # mutagen meets damaged files in many ways
             raise ItemProblem(
                 str(source),
-                f"{_shown(source)} cannot be given tags: {error}. Rip or fetch it again.",
+                f"{printable(source)} cannot be given tags: {error}. Rip or fetch it again.",
             ) from error
         span = spans.Span(0, copy.stat().st_size)
         return Dressed(copy, span, scratch=copy)
@@ -366,7 +367,7 @@ def _feed(digest: "xxhash.xxh3_128", file: BinaryIO, length: int | None) -> None
 def _damaged(source: Path) -> DamagedPressing:
     return DamagedPressing(
         str(source),
-        f"The pressing {_shown(source)} in the store no longer has the bytes that were written. "
+        f"The pressing {printable(source)} in the store no longer has the bytes that were written. "
         "It is made again from the master.",
     )
 
@@ -374,9 +375,5 @@ def _damaged(source: Path) -> DamagedPressing:
 def _unreadable(source: Path, error: OSError) -> ItemProblem:
     return ItemProblem(
         str(source),
-        f"{_shown(source)} cannot be read: {error.strerror}. Scan the library again.",
+        f"{printable(source)} cannot be read: {error.strerror}. Scan the library again.",
     )
-
-
-def _shown(path: Path) -> str:
-    return str(path).encode("utf-8", "replace").decode("utf-8")

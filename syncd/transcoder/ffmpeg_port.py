@@ -25,6 +25,7 @@ from typing import Any
 import ffmpeg
 
 from syncd.errors import ItemProblem, SetupProblem
+from syncd.utf8 import printable
 
 DEMUXERS = {
     "flac": "flac",
@@ -252,7 +253,7 @@ class Ffmpeg:
                     start_new_session=True,  # a group of its own, and no Ctrl-C of the terminal
                 )
             except ValueError as error:  # a NUL in the path
-                raise ItemProblem(item, f"{_shown(item)} cannot be opened: {error}.") from error
+                raise ItemProblem(item, f"{printable(item)} cannot be opened: {error}.") from error
             except OSError as error:
                 raise SetupProblem(
                     f"ffmpeg ({self.executable}) does not start: {error.strerror}. "
@@ -312,13 +313,13 @@ class Ffmpeg:
         if late.is_set():
             raise ItemProblem(
                 item,
-                f"{_shown(item)} was given up after {limit_s:.0f} s of work on it; "
+                f"{printable(item)} was given up after {limit_s:.0f} s of work on it; "
                 "it may be damaged. Play it through, or leave it out.",
             )
         if status != 0 and any(_NO_MEMORY.search(line) for line in lines):
             raise ItemProblem(
                 item,
-                f"{_shown(item)} was given up: ffmpeg needs more than the "
+                f"{printable(item)} was given up: ffmpeg needs more than the "
                 f"{self._memory_bytes >> 20} MiB of memory that it may take; the file may be "
                 "damaged. Rip or fetch it again, or leave it out.",
             )
@@ -327,7 +328,7 @@ class Ffmpeg:
             words = last_words(lines) + (f" (ended by signal {-status})" if status < 0 else "")
             raise ItemProblem(
                 item,
-                f"{_shown(item)} cannot be pressed: ffmpeg says '{words}'. "
+                f"{printable(item)} cannot be pressed: ffmpeg says '{words}'. "
                 "The file may be damaged; rip or fetch it again.",
             )
         return Run(lines=lines, stdout=stdout)
@@ -410,8 +411,3 @@ def _kill_group(process: subprocess.Popen[bytes]) -> None:
         return
     with contextlib.suppress(ProcessLookupError, PermissionError):
         os.killpg(process.pid, signal.SIGKILL)
-
-
-def _shown(path: str) -> str:
-    """*path* as it can be printed: bytes that are not UTF-8 become question marks."""
-    return path.encode("utf-8", "replace").decode("utf-8")

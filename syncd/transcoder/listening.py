@@ -15,6 +15,7 @@ from syncd.transcoder import inspect
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.graph import opened, unworded
 from syncd.transcoder.measuring import Tap
+from syncd.utf8 import printable
 
 if TYPE_CHECKING:
     from syncd.transcoder.loudness import Measurement
@@ -26,7 +27,7 @@ def listen(track: Track, recipe: Recipe, tool: Ffmpeg) -> "Measurement":
     What can be decoded counts; whether a damaged master is used is decided elsewhere. Raises
     ItemProblem when it is gone or cannot be decoded at all.
     """
-    item = track.address.encode("utf-8", "replace").decode("utf-8")
+    item = printable(track.address)
     if not Path(track.path).is_file():
         raise ItemProblem(track.path, f"{item} is no longer there. Scan the library again.")
     stream = opened(track, recipe)

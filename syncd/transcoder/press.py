@@ -38,6 +38,7 @@ from syncd.transcoder.graph import (
 from syncd.transcoder.measuring import Sink, Tap, level_of
 from syncd.transcoder.overs import UnclippedTap
 from syncd.transcoder.store import Pressing, Store
+from syncd.utf8 import printable
 
 
 def press(
@@ -64,15 +65,15 @@ def press(
         return kept
     if not Path(track.path).is_file():
         raise ItemProblem(
-            track.path, f"{_shown(track.path)} is no longer there. Scan the library again."
+            track.path, f"{printable(track.path)} is no longer there. Scan the library again."
         )
     part = store.part(recipe.suffix)
     try:
         if recipe.action == "remux":
             damage = checked(track, tool, store.checks())
             if damage is not None and not forgiven:
-                raise DamagedSource(_shown(track.address), damage)
-            remux(track, recipe, part, _shown(track.address), tool, forgiven=damage is not None)
+                raise DamagedSource(printable(track.address), damage)
+            remux(track, recipe, part, printable(track.address), tool, forgiven=damage is not None)
         else:
             _make(track, recipe, part, tool, sink, store, forgiven)
         return store.put(track.audio_hash, recipe.key, part, tool.version())
@@ -90,7 +91,7 @@ def carried(track: Track, recipe: Recipe) -> Pressing:
     except OSError as error:
         raise ItemProblem(
             track.path,
-            f"{_shown(track.path)} cannot be read: {error.strerror}. Scan the library again.",
+            f"{printable(track.path)} cannot be read: {error.strerror}. Scan the library again.",
         ) from error
     return Pressing(track.audio_hash, recipe.key, path, size, hash=None, carried=True)
 
@@ -104,7 +105,7 @@ def _make(
     store: Store,
     forgiven: bool,
 ) -> None:
-    item = _shown(track.address)
+    item = printable(track.address)
     if recipe.join is not None:
         check_others(item, track, recipe.join)
     try:
@@ -134,7 +135,7 @@ def _encode(
     alone: bool,
 ) -> None:
     """Make *part* and inspect it. With *alone*, silence is what filters hear of other files."""
-    item = _shown(track.address)
+    item = printable(track.address)
     limit_s = inspect.time_limit_s(_decoded_s(track, recipe))
     key = level_key(track.audio_hash, recipe)
     # With a gain in the samples it is another loudness than the one that is kept.
@@ -235,8 +236,3 @@ def _decoded_s(track: Track, recipe: Recipe) -> float:
     if recipe.join is not None:
         seconds += sum(other.audio.duration_s for other in others(track, recipe.join))
     return seconds
-
-
-def _shown(path: str) -> str:
-    """*path* as it can be printed: bytes that are not UTF-8 become question marks."""
-    return path.encode("utf-8", "replace").decode("utf-8")

@@ -14,7 +14,8 @@ from syncd.transcoder.measurements import Measurements
 from syncd.transcoder.pool import Pressed, check_all, measure_all, press_all
 from syncd.transcoder.store import PressingKey
 from syncd.updating.values import Progress
-from syncd.updating.workshop import Workshop, printable
+from syncd.updating.workshop import Workshop
+from syncd.utf8 import printable
 
 Items = Sequence[tuple[Track, Recipe]]
 

@@ -25,6 +25,7 @@ from syncd.transcoder.measurements import Measurements
 from syncd.transcoder.store import PressingKey, Store
 from syncd.updating.known import KnownLevels, KnownSizes
 from syncd.updating.values import Report
+from syncd.utf8 import printable
 
 
 @dataclass
@@ -150,8 +151,3 @@ def _as_known(track: Track) -> bool:
         return Path(track.path).stat().st_size == track.size_bytes
     except OSError:
         return False
-
-
-def printable(path: str) -> str:
-    """*path* with what is no text in it replaced."""
-    return path.encode("utf-8", "replace").decode("utf-8")
