@@ -16,7 +16,7 @@ from syncd.applier.apply import apply
 from syncd.applier.reading import CardReading
 from syncd.applier.reckoning import folders_met, reckon
 from syncd.model import LibrarySnapshot
-from syncd.planner.capacity import EXFAT_FUSE, FAT32, Geometry
+from syncd.planner.capacity import EXFAT, EXFAT_FUSE, FAT32, Geometry
 from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Plan
 
@@ -63,7 +63,7 @@ HARD: dict[str, LibrarySnapshot] = {
 }
 
 
-@pytest.mark.parametrize("system", [FAT32, EXFAT_FUSE], ids=lambda system: system.name)
+@pytest.mark.parametrize("system", [FAT32, EXFAT, EXFAT_FUSE], ids=lambda system: system.name)
 @pytest.mark.parametrize("cluster", [512, 4096, 131072])
 @pytest.mark.parametrize("name", HARD)
 def test_the_reckoning_takes_less_than_the_bound_on_a_new_card(name, cluster, system) -> None:  # type: ignore[no-untyped-def]
