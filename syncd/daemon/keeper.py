@@ -80,6 +80,7 @@ class Keeper:
         self._library = LibraryNow(scan_due=True)
         self._library_number = 0
         self._half_scanned = False
+        self._young = True  # what changed before the watch began shows in the files' times only
         self._problems: dict[str, str] = {}
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
@@ -218,11 +219,12 @@ class Keeper:
 
     def _mounts_changed(self, changed: Callable[[], None]) -> None:
         self._watch.look_round()
-        changed()
-
-    def _volumes_changed(self) -> None:
         if self._library.away:
             self._scan.due = True  # perhaps the disk is back that a root of the library is on
+        changed()
+        self._step()
+
+    def _volumes_changed(self) -> None:
         for card in self._plugged.volumes_are(self.arrivals.sightings()):
             self._ahead.due = True
             running = self._running.get(card.record.id)
@@ -294,9 +296,9 @@ class Keeper:
     def _begin_all(self, todo: Duties) -> None:
         if todo.scan:
             self._scan.due = False
-            # latin-1: names are bytes, and an order is a text
-            leave = [folder.decode("latin-1") for folder in self._watch.restless()]
-            self._begin("scan", Doing("scan"), leave=leave)
+            leave = [os.fsdecode(folder) for folder in self._watch.restless()]
+            young_s = self.house.settings.settle_seconds if self._young else 0.0
+            self._begin("scan", Doing("scan"), leave=leave, young_s=young_s)
         if todo.ahead:
             self._ahead.due = False
             self._begin("ahead", Doing("ahead"), plugged=sorted(self._plugged.cards))
@@ -405,6 +407,10 @@ class Keeper:
             return
         self._scan.reset()
         self._problems.pop("library", None)
+        self._young = bool(event.get("waits_s"))
+        if self._young:
+            _log.info("Files that were written just now are left until they have come to rest.")
+            self.loop.after(event["waits_s"] + 1.0, self._scan_again)
         self._roots_are(event["roots"])
         text = "" if event["roots"] else "No library is known yet: syncd library add DIR."
         came_or_went = set(event["away"]) != set(self._library.away)
@@ -422,6 +428,10 @@ class Keeper:
             # What a scan that was cut short had taken in already is not new to the next one.
             self._half_scanned = False
             self._everything_due()
+
+    def _scan_again(self) -> None:
+        self._scan.due = True
+        self._step()
 
     def _ahead_ended(self, event: Event) -> None:
         if event["event"] == "stopped":

@@ -96,3 +96,8 @@ def begin(
         formatter = Journal()
     handler.setFormatter(formatter)
     logging.basicConfig(handlers=[handler], level=logging.INFO, force=True)
+
+
+def as_json() -> bool:
+    """Whether the log of this process is written as JSON."""
+    return any(isinstance(handler.formatter, Json) for handler in logging.getLogger().handlers)

@@ -19,6 +19,8 @@ import warnings
 from collections.abc import Sequence
 from typing import NoReturn, Protocol
 
+from syncd.daemon import logs
+
 PROGRAM = (sys.executable, "-m", "syncd.daemon.work")
 
 
@@ -55,7 +57,7 @@ class Spawned:
 
     def __init__(self, order: str, keeps: Sequence[int]) -> None:
         self._process = subprocess.Popen(
-            [*PROGRAM, order],
+            [*PROGRAM, order, *(["--json"] if logs.as_json() else [])],
             stdin=subprocess.PIPE,
             stdout=subprocess.PIPE,
             start_new_session=True,

@@ -6,6 +6,7 @@ The lock at home is held by the descriptor that it inherits.
 """
 
 import contextlib
+import json
 import logging
 import os
 import signal
@@ -16,13 +17,10 @@ from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
-import msgspec
-
 from syncd.daemon import logs
 from syncd.daemon.confine import Outside, confine
 from syncd.errors import CardBusy, CardFull, CardGone, CardProblem, SetupProblem, SyncdError
 from syncd.settings import Home, supervision
-from syncd.utf8 import for_json
 
 _EVERY_S = 0.25
 _GRACE_S = 10.0
@@ -41,7 +39,8 @@ class _Speaker:
         self._said = 0.0
 
     def __call__(self, event: str, **more: Any) -> None:
-        line = msgspec.json.encode({"event": event, **for_json(more)}) + b"\n"
+        # Python's own JSON keeps the lone surrogates that stand for odd bytes in names (PEP 383).
+        line = json.dumps({"event": event, **more}).encode() + b"\n"
         with self._lock, contextlib.suppress(BrokenPipeError):
             view = memoryview(line)
             while view:
@@ -63,6 +62,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
 
     _step_back(10)
     _confine(home)
+    leave = Unsettled(map(os.fsencode, order.get("leave", ())), order.get("young_s", 0.0))
     with LibraryIndex(home.made().index_file) as index:
         roots = list(index.roots())
         say("begun", roots=roots)
@@ -72,7 +72,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
             index,
             report=lambda told: say.progress(stage=told.stage, done=told.done, total=told.total),
             errata=read_corrections(home),
-            leave=Unsettled(name.encode("latin-1") for name in order.get("leave", ())),
+            leave=leave,
         )
     found = result.scan
     counts = {
@@ -90,6 +90,7 @@ def _scan(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
         "changed": any(counts.values()),
         "away": list(found.away),
         "notices": list(found.notices),
+        "waits_s": leave.waits_s,
         **counts,
     }
 
@@ -218,16 +219,16 @@ def _asked_to_stop(number: int, frame: object) -> None:
 
 
 def main(arguments: list[str]) -> None:
-    """Do the job that the one argument orders."""
+    """Do the job that the first argument orders; ``--json`` may follow it, for the log."""
     say = _Speaker()
     signal.signal(signal.SIGTERM, _asked_to_stop)
     signal.signal(signal.SIGINT, signal.SIG_IGN)
     threading.Thread(target=_end_with_the_daemon, daemon=True).start()
     if not logging.getLogger().handlers:  # a fork has the daemon's own
-        logs.begin(supervision())
+        logs.begin(supervision(), as_json="--json" in arguments[1:])
     try:
         say("up")
-        order = msgspec.json.decode(arguments[0])
+        order = json.loads(arguments[0])
         home = Home(**{name: Path(place) for name, place in order["home"].items()})
         told = JOBS[order["kind"]](home, order, say)
         say("done", last=True, **told)

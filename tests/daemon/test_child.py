@@ -16,7 +16,7 @@ from daemon_kit import run_until
 from update_kit import tone
 
 from syncd.daemon import child as child_module
-from syncd.daemon import work
+from syncd.daemon import logs, work
 from syncd.daemon.child import Child, order_of
 from syncd.daemon.loop import Loop
 from syncd.daemon.process import Forked, Process, Spawned, can_fork
@@ -263,3 +263,53 @@ def test_a_job_ends_with_the_daemon_that_began_it(home: Home, tmp_path: Path) ->
     assert b'"stopped"' in process.stdout.read()
     process.stdout.close()
     assert process.wait(60) == 0
+
+
+@pytest.mark.skipif(sys.platform != "linux", reason="elsewhere names are text")
+@pytest.mark.parametrize("make", MAKERS)
+def test_names_with_odd_bytes_come_back_as_they_were(home: Home, tmp_path: Path, make: Any) -> None:
+    """PEP 383: bytes that are not UTF-8 are lone surrogates in texts, which plain JSON refuses."""
+    music = Path(os.fsdecode(os.fsencode(tmp_path) + b"/m\xfcsik \xe4"))
+    music.mkdir()
+    with LibraryIndex(home.index_file) as index:
+        index.add_root(music)
+    order = order_of("scan", home, leave=[os.fsdecode(b"/left \xff/")])
+    assert json.loads(order)["leave"] == ["/left \udcff/"]
+    heard = Heard(order, make)
+    last = heard.to_its_end()
+    assert last["event"] == "done", last
+    assert last["roots"] == heard.events[1]["roots"] == [str(music)]
+
+
+@pytest.mark.parametrize("as_json", [False, True])
+def test_a_new_python_writes_the_kind_of_log_that_the_daemon_does(
+    home: Home, as_json: bool, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    called: list[list[str]] = []
+
+    class Popen(subprocess.Popen[bytes]):
+        def __init__(self, words: list[str], **more: Any) -> None:
+            called.append(words)
+            super().__init__(words, **more)
+
+    monkeypatch.setattr(subprocess, "Popen", Popen)
+    monkeypatch.setattr(logs, "as_json", lambda: as_json)
+    assert Heard(order_of("scan", home), Spawned).to_its_end()["event"] == "done"
+    assert ("--json" in called[0]) == as_json
+
+
+@pytest.mark.parametrize("words", [[], ["--json"]])
+def test_a_job_in_a_new_python_logs_a_fault_as_it_is_told_to(home: Home, words: list[str]) -> None:
+    order = json.dumps({"kind": "no such job", "home": json.loads(order_of("", home))["home"]})
+    job = subprocess.Popen(
+        [sys.executable, "-m", "syncd.daemon.work", order, *words],
+        stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    assert job.stderr is not None
+    first = job.stderr.readline()
+    job.communicate(timeout=60)
+    assert "A fault in syncd itself" in first
+    if words:
+        assert json.loads(first)["priority"] == 3
+    else:
+        assert not first.startswith("{")

@@ -389,6 +389,41 @@ def test_a_root_that_is_away_is_scanned_when_a_volume_comes(world: World) -> Non
     assert world.kinds() == ["scan"]
 
 
+def test_a_root_that_is_away_is_not_scanned_for_at_every_look_round(world: World) -> None:
+    """When it comes back, its watch or the mount table tells."""
+    world.begin()
+    world.end("scan", {**SCANNED, "away": ["/media/me/DISK/music"]})
+    world.end("ahead", PRESSED)
+    for _ in range(3):
+        world.keeper.look_round()
+        world.settle()
+    assert world.kinds() == []
+
+
+def test_files_of_just_now_wait_at_the_start_and_are_scanned_when_they_rest(world: World) -> None:
+    """A rip may have begun before the daemon did."""
+    world.begin()
+    assert world.running("scan").order["young_s"] == 60.0
+    world.end("scan", {**SCANNED, "waits_s": 40.0})
+    world.end("ahead", PRESSED)
+    world.pass_s(30)
+    assert world.kinds() == []
+    world.pass_s(12)
+    assert world.running("scan").order["young_s"] == 60.0
+    world.end("scan", {**SCANNED, "waits_s": 0.0})
+    world.watch.set_off()
+    world.settle()
+    world.end("ahead", {"event": "stopped"})
+    assert world.running("scan").order["young_s"] == 0.0  # from now on the watch knows better
+
+
+def test_a_root_whose_name_has_odd_bytes_is_watched_by_its_name(world: World) -> None:
+    world.begin()
+    world.running("scan").heard({"event": "begun", "roots": ["/music \udcff"]})
+    assert world.watch.roots == ["/music \udcff"]
+    assert os.fsencode(world.watch.roots[0]) == b"/music \xff"
+
+
 def test_a_root_that_comes_back_as_it_was_makes_cards_due(world: World) -> None:
     """They may have gone without what could not be read meanwhile."""
     kitchen = world.enrolled("KITCHEN")

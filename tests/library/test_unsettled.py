@@ -86,3 +86,37 @@ def test_covers_and_sheets_of_such_folders_wait_too(index: LibraryIndex, music: 
     row = index.folders(str(music))[folder]
     assert row.cover is not None
     assert row.sheets is not None
+
+
+def test_folders_with_files_of_just_now_wait_if_that_is_asked_for(
+    index: LibraryIndex, music: Path
+) -> None:
+    """What a rip in progress wrote last, when nobody watched while it began."""
+    now_ns = 10**18
+    for name, age_s in (("done", 61), ("going on/cd1", 20)):
+        os.utime(music / name / "1.flac", ns=(now_ns, now_ns - age_s * 10**9))
+    leave = Unsettled(young_s=60, now_ns=now_ns)
+    assert scan(index, leave=leave).new == 1
+    assert known(index, music) == {"done/1.flac"}
+    assert leave.waits_s == pytest.approx(40)
+    later = Unsettled(young_s=60, now_ns=now_ns + 41 * 10**9)
+    assert scan(index, leave=later).new == 1
+    assert later.waits_s == 0
+
+
+def test_a_file_from_the_future_does_not_wait_for_it(index: LibraryIndex, music: Path) -> None:
+    now_ns = 10**18
+    for path in music.rglob("*.flac"):
+        os.utime(path, ns=(now_ns, now_ns + 3600 * 10**9))
+    leave = Unsettled(young_s=60, now_ns=now_ns)
+    assert scan(index, leave=leave).new == 2
+    assert leave.waits_s == 0
+
+
+def test_what_is_known_and_unchanged_does_not_hold_up_its_folder(
+    index: LibraryIndex, music: Path
+) -> None:
+    scan(index)
+    leave = Unsettled(young_s=10**9)
+    assert scan(index, leave=leave).new == 0
+    assert leave.waits_s == 0
