@@ -6,9 +6,11 @@ import signal
 import click
 
 from syncd.daemon import logs
+from syncd.daemon.confine import can_confine
 from syncd.daemon.control import Control
-from syncd.daemon.keeper import Keeper
+from syncd.daemon.keeper import LOOK_ROUND_S, Keeper
 from syncd.daemon.lock import only_daemon
+from syncd.daemon.loop import Loop
 from syncd.daemon.notices import made_notices
 from syncd.daemon.process import can_fork, preload
 from syncd.daemon.supervisor import Supervisor
@@ -42,6 +44,13 @@ def command(home: Home, as_json: bool) -> None:
             alive=supervisor.alive,
         )
         keeper.on_change(supervisor.show)
+        if supervised.watchdog_s is not None:
+            _say_alive(keeper.loop, supervisor, supervised.watchdog_s / 2)  # sd_notify(3)
+        if not can_confine():
+            _log.info(
+                "This system cannot make sure by itself that jobs change nothing but the card and "
+                "what is syncd's own (Landlock, Linux 5.19); syncd never means to."
+            )
         control = None
         try:
             control = Control(keeper.loop, home, keeper)
@@ -57,3 +66,14 @@ def command(home: Home, as_json: bool) -> None:
             supervisor.stopping()
             if control is not None:
                 control.close()
+
+
+def _say_alive(loop: Loop, supervisor: Supervisor, every_s: float) -> None:
+    """Where the watchdog is less patient than the keeper's round is long, say it more often."""
+
+    def say() -> None:
+        supervisor.alive()
+        loop.after(every_s, say)
+
+    if every_s < LOOK_ROUND_S:
+        loop.after(every_s, say)

@@ -12,10 +12,14 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from syncd.applier.folder_volume import FolderVolume
+from syncd.daemon.confine import no_new_privileges
 from syncd.errors import CardProblem
 
 Run = Callable[[Sequence[str]], tuple[int, str]]
 """Runs a command; returns its status and what it said."""
+
+_PROGRAMS = ("diskutil", "udisksctl", "umount", "fusermount3")
+_AS_USER = ("systemd-run", "--user", "--quiet", "--collect", "--wait", "--pipe")
 
 PATIENCE_S = 120.0
 """Unmounting waits until the card has taken what the system still holds for it."""
@@ -44,13 +48,18 @@ def run_command(command: Sequence[str]) -> tuple[int, str]:
 
 
 def ways_to_unmount(
-    mount: Path, device: str | None, which: Callable[[str], str | None] = shutil.which
+    mount: Path,
+    device: str | None,
+    which: Callable[[str], str | None] = shutil.which,
+    *,
+    bound: bool = False,
 ) -> list[list[str]]:
     """The commands that may unmount *mount*, the most fitting first; those that are here only.
 
     udisksctl (UDisks 2) lets the user of the desktop do it and turns to the *device*; umount(8)
     does what /etc/fstab or being root allows; fusermount3 (libfuse) unmounts what the user mounted
-    by FUSE; diskutil is macOS's.
+    by FUSE; diskutil is macOS's. *bound*: programs get no rights of their owners from us, as in a
+    systemd service; then its manager is asked to start umount and fusermount3 (systemd-run(1)).
     """
     place = str(mount)
     ways = []
@@ -58,8 +67,11 @@ def ways_to_unmount(
         ways.append(["diskutil", "unmount", place])
     if device is not None and device.startswith("/dev/"):
         ways.append(["udisksctl", "unmount", "--no-user-interaction", "--block-device", device])
-    ways += [["umount", "--", place], ["fusermount3", "-u", "--", place]]
-    return [way for way in ways if which(way[0])]
+    own = [["umount", "--", place], ["fusermount3", "-u", "--", place]]
+    own = [way for way in own if which(way[0])]
+    if bound and which(_AS_USER[0]):
+        own = [[*_AS_USER, *way] for way in own]
+    return [way for way in ways if which(way[0])] + own
 
 
 def device_of(mount: Path) -> str | None:
@@ -79,6 +91,7 @@ def unmount(
     which: Callable[[str], str | None] = shutil.which,
     is_mount: Callable[[Path], bool] = os.path.ismount,
     device: Callable[[Path], str | None] = device_of,
+    bound: Callable[[], bool] = lambda: no_new_privileges() and os.geteuid() != 0,
 ) -> None:
     """Unmount the card at *mount*. Raises CardProblem with the remedy when that cannot be.
 
@@ -87,11 +100,12 @@ def unmount(
     if not is_mount(mount):
         return
     said = []
-    for way in ways_to_unmount(mount, device(mount), which):
+    for way in ways_to_unmount(mount, device(mount), which, bound=bound()):
         status, text = run(way)
         if status == 0 and not is_mount(mount):
             return
-        said.append(f"{way[0]}: {text.splitlines()[0] if text else f'status {status}'}")
+        program = next(word for word in way if word in _PROGRAMS)
+        said.append(f"{program}: {text.splitlines()[0] if text else f'status {status}'}")
     causes = "; ".join(said) or "neither udisksctl, umount nor diskutil is here"
     raise CardProblem(
         f"The card {name} is written and flushed, but could not be unmounted ({causes}). Close "

@@ -5,9 +5,11 @@ not ours, or was edited since, is neither replaced nor removed unless that is as
 replaced is kept beside it and put back by :func:`remove`.
 """
 
+import contextlib
 import os
 import plistlib
 import re
+import shlex
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
@@ -76,10 +78,10 @@ def template(name: str) -> str:
     return (folder / name).read_text("utf-8")
 
 
-def service(home: Home, platform: str = sys.platform) -> Service:
+def service(home: Home, platform: str = sys.platform, runner: Runner = run) -> Service:
     """The service for *home* on this platform. Raises SetupProblem where there is none."""
     if platform.startswith("linux"):
-        return _unit(home)
+        return _unit(home, runner)
     if platform == "darwin":
         return _agent(home)
     raise SetupProblem(
@@ -98,31 +100,44 @@ def _command(home: Home) -> list[str]:
     ]  # fmt: skip
 
 
-def _word(text: str, *, command: bool) -> str:
-    """*text* as one word of a unit file: systemd.syntax(7), "$" by systemd.service(5)."""
+def _word(text: str) -> str:
+    """*text* as one word of a unit file: systemd.syntax(7), specifiers by systemd.unit(5)."""
     if not text.isprintable():
         raise SetupProblem(
             f"{text!r} has letters that a unit file cannot hold. Choose another place with --home."
         )
-    text = text.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%")
-    return '"' + (text.replace("$", "$$") if command else text) + '"'
+    return '"' + text.replace("\\", "\\\\").replace('"', '\\"').replace("%", "%%") + '"'
 
 
-def _unit(home: Home) -> Service:
-    writable = [home.state, home.store, *map(Path, home.settings().card_folders)]
-    words = ["-" + str(place.expanduser().absolute()) for place in writable]
+def _unit(home: Home, runner: Runner) -> Service:
+    first, *words = _command(home)
     text = template("syncd.service")
     text = text[text.index("[Unit]") :]
-    text = text.replace("@COMMAND@", " ".join(_word(w, command=True) for w in _command(home)))
-    text = text.replace("@WRITABLE@", " ".join(_word(w, command=False) for w in words))
+    # ":" is for "$" to be no more than a letter (systemd.service(5)).
+    text = text.replace("@COMMAND@", " ".join(map(_word, [":" + first, *words])))
     ctl = ("systemctl", "--user")
     return Service(
-        platformdirs.user_config_path("systemd") / "user" / UNIT,
+        _unit_folder(runner) / UNIT,
         _marked(text, "# syncd wrote this: {}\n"),
         ((*ctl, "daemon-reload"), (*ctl, "enable", UNIT), (*ctl, "restart", UNIT)),
         ((*ctl, "disable", "--now", UNIT),),
         ((*ctl, "daemon-reload"),),
     )
+
+
+def _unit_folder(runner: Runner) -> Path:
+    """Where the listener's own units belong.
+
+    That is what the user manager says: it may have been started with another XDG_CONFIG_HOME than
+    this shell has. The first place of that name is the listener's (systemd.unit(5)).
+    """
+    ran = runner(("systemctl", "--user", "show", "--property=UnitPath", "--value"))
+    if ran.status == 0:
+        with contextlib.suppress(ValueError):
+            for place in map(Path, shlex.split(ran.said)):
+                if place.is_absolute() and place.parts[-2:] == ("systemd", "user"):
+                    return place
+    return platformdirs.user_config_path("systemd") / "user"
 
 
 def _agent(home: Home) -> Service:
@@ -215,6 +230,10 @@ def remove(made: Service, *, force: bool = False, runner: Runner = run) -> list[
         made.path.unlink()
         if made.before.exists():
             made.before.rename(made.path)
+        elif made.path.suffix == ".service":
+            with contextlib.suppress(OSError):  # folders that nothing else is in
+                made.path.parent.rmdir()
+                made.path.parent.parent.rmdir()
     except OSError as error:
         raise SetupProblem(
             f"{made.path} cannot be removed: {error.strerror}. Make its folder writable."

@@ -18,13 +18,14 @@ class System:
         self.here, self.work = here, work
         self.called: list[list[str]] = []
         self.mounted = True
+        self.bound = False
 
     def which(self, program: str) -> str | None:
         return f"/usr/bin/{program}" if program in self.here else None
 
     def run(self, command: Sequence[str]) -> tuple[int, str]:
         self.called.append(list(command))
-        if command[0] in self.work:
+        if set(command) & set(self.work):
             self.mounted = False
             return 0, ""
         return 1, f"{command[0]}: target is busy.\nmore words"
@@ -32,7 +33,7 @@ class System:
     def unmount(self) -> None:
         unmount(
             CARD, "KITCHEN", run=self.run, which=self.which, is_mount=lambda path: self.mounted,
-            device=lambda path: "/dev/sdb1",
+            device=lambda path: "/dev/sdb1", bound=lambda: self.bound,
         )  # fmt: skip
 
 
@@ -48,6 +49,22 @@ def test_the_next_way_is_tried_when_one_fails() -> None:
     system = System(["udisksctl", "umount", "fusermount3"], ["fusermount3"])
     system.unmount()
     assert [command[0] for command in system.called] == ["udisksctl", "umount", "fusermount3"]
+
+
+def test_without_new_privileges_the_user_manager_is_asked_to_start_umount() -> None:
+    """In a service umount(8) has no rights of root's, so fstab's "user" would not help."""
+    system = System(["systemd-run", "umount", "udisksctl"], ["umount"])
+    system.bound = True
+    system.unmount()
+    assert [command[0] for command in system.called] == ["udisksctl", "systemd-run"]
+    assert system.called[1][-3:] == ["umount", "--", str(CARD)]
+
+
+def test_what_stands_in_the_way_is_told_by_the_program_that_said_it() -> None:
+    system = System(["systemd-run", "umount"], [])
+    system.bound = True
+    with pytest.raises(CardProblem, match=r"\(umount: systemd-run: target is busy\.\)"):
+        system.unmount()
 
 
 def test_only_what_is_here_is_called() -> None:

@@ -47,9 +47,15 @@ def unit(text: str) -> configparser.ConfigParser:
     return parser
 
 
+def command_of(text: str) -> list[str]:
+    """The words of its command; ":" is a prefix of systemd.service(5)."""
+    first, *words = shlex.split(unit(text)["Service"]["ExecStart"])
+    return [first.removeprefix(":"), *words]
+
+
 def test_the_unit_calls_this_program_for_this_home(home: Home) -> None:
     made = service.service(home, "linux")
-    words = shlex.split(unit(made.text)["Service"]["ExecStart"])
+    words = command_of(made.text)
     assert Path(words[0]).exists()
     assert words[-1] == "run"
     assert [words[words.index(flag) + 1] for flag in ("--settings", "--state", "--store")] == [
@@ -58,26 +64,58 @@ def test_the_unit_calls_this_program_for_this_home(home: Home) -> None:
 
 
 def test_the_command_of_the_unit_starts_syncd(home: Home) -> None:
-    words = shlex.split(unit(service.service(home, "linux").text)["Service"]["ExecStart"])
+    words = command_of(service.service(home, "linux").text)
     done = subprocess.run([*words, "--help"], capture_output=True, text=True, timeout=60)
     assert done.returncode == 0, done.stderr
     assert "syncd run" in done.stdout or "run [OPTIONS]" in done.stdout
 
 
-def test_the_unit_lets_it_write_to_state_store_cards_and_no_further(home: Home) -> None:
-    home.settings_file.parent.mkdir(parents=True)
-    home.settings_file.write_text('card_folders = ["/srv/cards 100%"]\n')
-    text = service.service(home, "linux").text
-    places = [
-        word
-        for line in text.splitlines()
-        if line.startswith("ReadWritePaths=")
-        for word in shlex.split(line.removeprefix("ReadWritePaths="))
-    ]
-    assert {f"-{home.state}", f"-{home.store}", "-/media", "-/run/media"} <= set(places)
-    assert "-/srv/cards 100%%" in places  # systemd.unit(5): "%%" is a single per cent sign
-    assert unit(text)["Service"]["ProtectSystem"] == "strict"
-    assert "-/" not in places
+def test_the_unit_takes_no_rights_and_makes_no_place_read_only(home: Home) -> None:
+    """Cards may be anywhere, also before it starts: what may be written is the jobs' care."""
+    told = unit(service.service(home, "linux").text)["Service"]
+    assert told["NoNewPrivileges"] == told["RestrictSUIDSGID"] == "yes"
+    for name in ("ProtectSystem", "ProtectHome", "PrivateTmp", "PrivateUsers", "ReadWritePaths"):
+        assert name not in told
+
+
+def test_dollar_signs_in_places_are_no_variables(home: Home) -> None:
+    """By ":" before the program (systemd.service(5)), which is no part of its path."""
+    odd = find_home(str(home.state.parent / "$HOME 5%"), environment={})
+    line = unit(service.service(odd, "linux").text)["Service"]["ExecStart"]
+    assert line.startswith('":/')
+    assert str(odd.state).replace("%", "%%") in shlex.split(line)
+
+
+@pytest.mark.parametrize(
+    ("said", "expected"),
+    [
+        ("/home/l/.config/systemd/user.control /run/user/1000/systemd/transient "
+         "/home/l/.config/systemd/user /etc/systemd/user", "/home/l/.config/systemd/user"),
+        ('"/home/a \\"b\\"/cfg/systemd/user" /etc/systemd/user', '/home/a "b"/cfg/systemd/user'),
+        ('"unfinished', None),
+        ("", None),
+    ],
+)  # fmt: skip
+def test_the_unit_goes_where_the_user_manager_looks(
+    said: str, expected: str | None, home: Home
+) -> None:
+    """It may have been started with another XDG_CONFIG_HOME than the shell has."""
+    made = service.service(home, "linux", lambda command: Ran(0, said))
+    folder = home.state.parents[1] / "config" / "systemd" / "user"
+    assert made.path.parent == (folder if expected is None else Path(expected))
+    without = service.service(home, "linux", lambda command: Ran(1, "no bus"))
+    assert without.path.parent == folder
+
+
+def test_removing_takes_away_the_folders_that_it_leaves_empty(home: Home) -> None:
+    made = service.service(home, "linux", Runner(1))
+    service.install(home, made, runner=Runner())
+    service.remove(made, runner=Runner())
+    assert not made.path.parent.parent.exists()
+    service.install(home, made, runner=Runner())
+    (made.path.parent / "other.service").write_text("[Unit]\n")
+    service.remove(made, runner=Runner())
+    assert [path.name for path in made.path.parent.iterdir()] == ["other.service"]
 
 
 @pytest.mark.parametrize("name", ["plain", "a b", 'q"uote', "100%", "$HOME", "back\\slash", "ü;#"])
@@ -104,7 +142,7 @@ def test_systemd_analyze_would_notice_a_wrong_unit(home: Home, tmp_path: Path) -
     analyze = shutil.which("systemd-analyze")
     if analyze is None:
         pytest.skip("systemd-analyze (Debian package systemd) is not installed")
-    text = service.service(home, "linux").text.replace("ProtectSystem=strict", "ProtectSystem=oh")
+    text = service.service(home, "linux").text.replace("Type=notify", "Type=oh")
     (tmp_path / "syncd.service").write_text(text)
     done = subprocess.run(
         [analyze, "verify", "--man=no", str(tmp_path / "syncd.service")],
@@ -147,7 +185,8 @@ def test_what_is_installed_is_started_and_removing_leaves_nothing(
         "linux": ["systemctl", "--user"], "darwin": ["launchctl", "bootstrap"]
     }[platform]  # fmt: skip
     assert service.remove(made, runner=runner) == []
-    assert list(made.path.parent.iterdir()) == []
+    assert not made.path.exists()
+    assert not any(path.is_file() for path in made.path.parents[1].rglob("*"))
 
 
 def test_installing_again_changes_nothing(home: Home) -> None:
@@ -240,14 +279,15 @@ def test_the_commands_do_it_from_end_to_end(home: Home, tmp_path: Path) -> None:
     made = service.service(home, "linux")
     assert (status, printed) == (0, made.text)
     assert not made.path.exists()
-    assert not calls.exists()
+    assert set(calls.read_text().splitlines()) == {"--user show --property=UnitPath --value"}
     assert syncd("show")[0] == 1
     assert syncd("install")[0] == 0
     assert made.path.read_text() == made.text
     assert syncd("show") == (0, made.text)
     assert syncd("remove")[0] == 0
     assert not made.path.exists()
-    assert calls.read_text().splitlines() == [
+    told = calls.read_text().splitlines()
+    assert [line for line in told if not line.startswith("--user show")] == [
         "--user daemon-reload",
         "--user enable syncd.service",
         "--user restart syncd.service",
