@@ -7,6 +7,7 @@ only who it is.
 import contextlib
 import json
 import os
+import shlex
 from collections.abc import Iterable, Iterator
 from dataclasses import asdict, dataclass, replace
 from pathlib import Path
@@ -90,8 +91,8 @@ def records(home: Home) -> list[CardRecord]:
 def damaged_records(home: Home) -> list[str]:
     """A sentence for each record that cannot be read, with the remedy."""
     return [
-        f"The card record {path} is damaged ({fault}). Enrol that card again with 'syncd enrol'; "
-        "what is on the card stays."
+        f"The card record {path} {fault}. Enrol that card again with 'syncd enrol'; what is on the "
+        "card stays."
         for path, fault in _read_records(home)
         if isinstance(fault, str)
     ]
@@ -101,8 +102,10 @@ def _read_records(home: Home) -> Iterator[tuple[Path, CardRecord | str]]:
     for path in sorted(home.cards.glob("*.json")):
         try:
             yield path, msgspec.json.decode(path.read_bytes(), type=CardRecord)
-        except (OSError, msgspec.MsgspecError, UnicodeDecodeError) as error:
-            yield path, str(error)
+        except OSError as error:
+            yield path, f"cannot be read ({error.strerror})"
+        except (msgspec.MsgspecError, UnicodeDecodeError):
+            yield path, "is damaged"
 
 
 def save(home: Home, record: CardRecord) -> None:
@@ -182,7 +185,8 @@ def enrol(
             if other.id != identity.id:
                 raise SetupProblem(
                     f"Another card is called {other.name} already. Give this one another name "
-                    "with --name."
+                    "with --name. If it is that one and its folder SYNCD was lost, or that one is "
+                    f"no more: syncd cards --forget {other.id}, then enrol it again."
                 )
         if damaged or identity != known:
             write_identity(volume, identity)
@@ -306,12 +310,53 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
         raise SetupProblem(f"No card is called '{card}'. Cards known here: {names}.")
     mount = where(named[0])
     if mount is None:
-        raise CardProblem(
-            f"The card {named[0].name} is not plugged in (last seen at {named[0].mount}). "
-            "Plug it in and mount it, or give its mount point."
-        )
+        raise _away(named[0])
     refuse_copies(named[0].id, named[0].name, [*_last(named[0]), mount])
     return named[0], mount
+
+
+def forget(home: Home, card: str) -> CardRecord:
+    """Forget the card that *card* means (name or id); what is on it stays. Raises SetupProblem."""
+    known = records(home)
+    named = [record for record in known if record.id == card] or [
+        record for record in known if record.name.casefold() == card.casefold()
+    ]
+    if len(named) != 1:
+        names = ", ".join(f"{record.name} ({record.id})" for record in known) or "none"
+        what = f"More than one card is called '{card}'" if named else f"No card is called '{card}'"
+        raise SetupProblem(f"{what}. Give a name or an id of these: {names}.")
+    for suffix in (".json", ".held"):
+        (home.cards / f"{named[0].id}{suffix}").unlink(missing_ok=True)
+    return named[0]
+
+
+def _away(record: CardRecord) -> CardProblem:
+    """That *record*'s card is not plugged in, and what is where it was last seen."""
+    there = Path(record.mount or "/nowhere")
+    seen = f"last seen at {record.mount}"
+    if there.is_dir():
+        try:
+            with FolderVolume(there, record.name) as volume:
+                other = read_identity(volume)
+        except CardProblem as problem:  # damaged, or of a newer form: it may be this very card
+            return problem
+        if other is not None:
+            seen += f", where {other.name} is now"
+        elif _holds_something(there):
+            seen += (
+                f", where there is no folder SYNCD now; if that is {record.name}, and the folder "
+                f"was lost: syncd cards --forget {shlex.quote(record.name)}, then enrol it again"
+            )
+    return CardProblem(
+        f"The card {record.name} is not plugged in ({seen}). Plug it in and mount it, or give its "
+        "mount point."
+    )
+
+
+def _holds_something(folder: Path) -> bool:
+    with contextlib.suppress(OSError):
+        return any(folder.iterdir())
+    return False
 
 
 def _last(record: CardRecord) -> list[Path]:

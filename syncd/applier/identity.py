@@ -59,8 +59,8 @@ def _decode(raw: bytes, card: str) -> CardIdentity:
         return CardIdentity(str(uuid.UUID(data["id"])), name[:LONGEST_NAME])
     except (ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise IdentityDamaged(
-            f"The file {CARD_FILE} on {card} is damaged ({error}). Enrol the card again with "
-            "'syncd enrol'; what is on it stays."
+            f"The file {CARD_FILE} on {card} is damaged. Enrol the card again with 'syncd enrol', "
+            "under the same name; what is on it stays."
         ) from error
 
 

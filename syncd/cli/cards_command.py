@@ -6,14 +6,25 @@ import click
 
 from syncd import cards
 from syncd.cli.output import json_document, notice, shown
+from syncd.cli.writer import only_writer
 from syncd.settings import Home
 
 
 @click.command("cards")
+@click.option("--forget", metavar="CARD", help="Forget the card of this name or id.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_obj
-def command(home: Home, as_json: bool) -> None:
-    """List the cards that are known, and which are plugged in."""
+def command(home: Home, forget: str | None, as_json: bool) -> None:
+    """List the cards that are known, and which are plugged in.
+
+    A card that is forgotten keeps what is on it, and is not updated any more until it is enrolled
+    again.
+    """
+    if forget is not None:
+        with only_writer(home):
+            gone = cards.forget(home, forget)
+        click.echo(shown(f"Forgot {gone.name} (id {gone.id}). What is on it stays."))
+        return
     known = cards.records(home)
     mounted = list(cards.mounted_cards()) if known else []
     listed = []

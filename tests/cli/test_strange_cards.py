@@ -282,3 +282,49 @@ def test_the_store_keeps_what_another_card_that_is_plugged_in_holds(filled: Prog
     shutil.rmtree(filled.card)
     assert filled("update", "OTHER").status == 0
     assert filled("store", "--json").document["pressings"] == 0
+
+
+# -- a card that lost who it is ------------------------------------------------------------------
+
+
+def test_a_card_whose_own_file_is_damaged_is_told_so_by_its_name_too(filled: Program) -> None:
+    (filled.card / "SYNCD" / "card.json").write_text("{")
+    for asked in ("KITCHEN", filled.card):
+        ran = filled("plan", asked)
+        assert ran.status == 3
+        assert "SYNCD/card.json on" in ran.err and "Enrol the card again" in ran.err
+        assert "JSON" not in ran.err and "Expecting" not in ran.err
+    assert filled("enrol", filled.card, "--profile", "mcu-mp3", "--name", "KITCHEN").status == 0
+    assert "nothing to do" in filled("plan", "KITCHEN").out
+
+
+def test_a_newer_card_is_told_so_by_its_name_too(filled: Program) -> None:
+    own = filled.card / "SYNCD" / "card.json"
+    own.write_text(own.read_text().replace('"format": 1', '"format": 9'))
+    ran = filled("plan", "KITCHEN")
+    assert ran.status == 3
+    assert "newer syncd (format 9)" in ran.err
+
+
+def test_a_card_without_our_folder_is_forgotten_and_enrolled_again(filled: Program) -> None:
+    shutil.rmtree(filled.card / "SYNCD")
+    before = everything(filled.card)
+    said = filled("update", "KITCHEN").err
+    assert "where there is no folder SYNCD now" in said
+    assert "syncd cards --forget KITCHEN, then enrol it again" in said
+    again = ("enrol", filled.card, "--profile", "mcu-mp3", "--name", "KITCHEN")
+    refused = filled(*again)
+    assert refused.status == 2
+    assert "syncd cards --forget" in refused.err
+    assert "Forgot KITCHEN" in filled("cards", "--forget", "kitchen").out
+    assert filled("cards", "--json").document == []
+    assert filled(*again).status == 0
+    assert filled("update", "KITCHEN", "--json").lines[-1]["written"] == 0
+    music = {path: facts for path, facts in everything(filled.card).items() if "SYNCD" not in path}
+    assert music == before
+
+
+def test_only_a_known_card_is_forgotten(filled: Program) -> None:
+    ran = filled("cards", "--forget", "PANTRY")
+    assert ran.status == 2
+    assert "No card is called 'PANTRY'" in ran.err and "KITCHEN (" in ran.err
