@@ -4,15 +4,27 @@ Each try is a process of its own, since nobody gets free again.
 """
 
 import json
+import shlex
 import shutil
 import subprocess
 import sys
 import textwrap
+from collections.abc import Callable, Sequence
 from pathlib import Path
 
 import pytest
+from daemon_kit import run_until
+from update_kit import make_library
 
+from syncd import cards
 from syncd.daemon import confine
+from syncd.daemon.child import Child, order_of
+from syncd.daemon.loop import Loop
+from syncd.daemon.process import Forked, Process, Spawned
+from syncd.library.index import LibraryIndex
+from syncd.refresh import refresh
+from syncd.settings import find_home
+from syncd.transcoder.ffmpeg_port import find_ffmpeg
 
 pytestmark = pytest.mark.skipif(
     not confine.can_confine(), reason="needs a kernel with Landlock in force (Linux 5.19)"
@@ -143,3 +155,41 @@ def test_where_the_kernel_cannot_nothing_is_done(
     assert not confine.can_confine()
     assert confine.confine([Path("/nowhere")]) is False
     (tmp_path / "written").write_text("x")
+
+
+@pytest.mark.parametrize("make", [Spawned, Forked])
+def test_an_update_changes_its_card_and_what_is_ours_and_never_the_music(
+    place: Path, make: Callable[[str, Sequence[int]], Process]
+) -> None:
+    """The whole job; what takes ffmpeg's place tries to write everywhere, from within it."""
+    music, card, other = place / "music", place / "card", place / "other"
+    make_library(music)
+    card.mkdir()
+    home = find_home(str(place / "home"), environment={}).made()
+    tried = [music, music / "Popular", other, place, home.state, home.store, card]
+    spy = place / "ffmpeg"
+    spy.write_text(
+        "#!/bin/sh\n"
+        f"for place in {shlex.join(map(str, tried))}; do\n"
+        'if touch "$place/written" 2>/dev/null; then echo "$place"; rm "$place/written"; fi\n'
+        f"done >> {shlex.quote(str(home.state))}/tried\n"
+        f"rm -rf {shlex.quote(str(music))}/* 2>/dev/null\n"
+        f'exec {shlex.quote(find_ffmpeg())} "$@"\n'
+    )
+    spy.chmod(0o755)
+    home.settings_file.write_text(f"ffmpeg = {json.dumps(str(spy))}\n")
+    before = {path: path.read_bytes() for path in music.rglob("*.*")}
+    with LibraryIndex(home.index_file) as index:
+        index.add_root(music)
+        refresh(index)
+    record = cards.enrol(home, card, "mcu-mp3", "KITCHEN")
+    order = order_of("update", home, card_id=record.id, name=record.name, mount=str(card))
+    loop, last = Loop(), []
+    Child(loop, order, lambda event: None, last.append, make=make)
+    run_until(loop, lambda: bool(last))
+    loop.close()
+    assert last[0]["event"] == "done", last
+    assert len(list((card / "Music").rglob("*.mp3"))) == 6
+    lines = set((home.state / "tried").read_text().splitlines())
+    assert lines == {str(home.state), str(home.store), str(card)}
+    assert {path: path.read_bytes() for path in music.rglob("*.*")} == before
