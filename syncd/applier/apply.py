@@ -125,7 +125,7 @@ class _Applying:
 
     def run(self) -> Applied:
         self._tidy()
-        self._journal([JournalLine("begin")])
+        self._begin()
         last = max(
             index for index, step in enumerate(self.plan.steps) if step.action is Action.PUBLISH
         )
@@ -149,6 +149,19 @@ class _Applying:
                     pass
         self._close()
         return self.done
+
+    def _begin(self) -> None:
+        """Tell that an update begins; and what was chosen, where room is short.
+
+        Then nothing else is done before that is sure: what is on the card when the update goes on
+        must not change what is chosen.
+        """
+        plan = self.plan
+        if plan.room is None:
+            self._journal([JournalLine("begin")])
+            return
+        self._journal([JournalLine("begin", room=plan.room, coming=plan.coming)])
+        self.volume.barrier()
 
     # -- what an interruption left ------------------------------------------------------------
 
@@ -198,9 +211,11 @@ class _Applying:
     # -- steps --------------------------------------------------------------------------------
 
     def _write(self, steps: Sequence[Step]) -> None:
-        lines = [
-            JournalLine("put", entry, aside) for aside, entry in self.asides.values()
-        ]  # a waiting file may be bound for another path than the interrupted plan said
+        lines = [  # a waiting file may be bound for another path than the interrupted plan said
+            JournalLine("put", entry, aside)
+            for aside, entry in self.asides.values()
+            if self.reading.waiting.get(aside) != entry
+        ]
         since_barrier = 0
         try:
             for step in steps:

@@ -152,7 +152,8 @@ def is_card_path(path: str) -> bool:
 class JournalLine:
     """One line of the journal.
 
-    ``begin``: an update starts.
+    ``begin``: an update starts; where room was short, ``room`` is the bytes that its music was
+    chosen for, and ``coming`` what was chosen beside what lay on the card (``Plan.coming``).
     ``put``: the file of *entry* lies, complete, at ``aside`` and will take its place.
     ``placing``: from here on, files aside take their places.
     ``sure``: all that was told before is past a barrier.
@@ -162,6 +163,8 @@ class JournalLine:
     entry: ManifestEntry | None = None
     aside: str = ""
     format: int = JOURNAL_FORMAT
+    room: int | msgspec.UnsetType = msgspec.UNSET
+    coming: tuple[str, ...] | msgspec.UnsetType = msgspec.UNSET
 
 
 _LINE = msgspec.json.Decoder(JournalLine)

@@ -7,7 +7,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from syncd.applier import manifest
-from syncd.applier.manifest import FOLDER, Known, ManifestDamaged
+from syncd.applier.manifest import FOLDER, JournalLine, Known, ManifestDamaged
 from syncd.applier.volume import Volume, holds
 from syncd.catalogue import slots
 from syncd.catalogue.slots import Slot, SlotState
@@ -111,6 +111,7 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
     record = None if used is None else states[0 if used == "a" else 1].record
     cut_short = journal is not None or bool(debris) or manifest.MANIFEST_NEW in sizes
     unfinished = cut_short or manifest.MANIFEST not in sizes
+    begun = next((line for line in reversed(lines) if line.kind == "begin"), JournalLine("begin"))
     state = CardState(
         entries=tuple(sorted(present, key=lambda entry: entry.path)),
         missing=tuple(sorted(missing, key=lambda entry: entry.path)),
@@ -123,6 +124,8 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         unfinished=unfinished,
         empty_folders=folders,
         arrived={entry.source: entry.size for entry in waiting.values()},
+        room=begun.room if isinstance(begun.room, int) else None,
+        coming=frozenset(begun.coming if isinstance(begun.coming, tuple) else ()),
     )
     vacated.difference_update(entry.path for entry in present)
     return CardReading(

@@ -11,6 +11,7 @@ from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import writer_if_free
 from syncd.planner.amounts import amount
 from syncd.planner.clauses import ClauseTold, ProgrammeTold
+from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Action, Plan
 from syncd.settings import Home
 
@@ -59,6 +60,7 @@ def command(
                 "bytes_free_before": plan.bytes_free_before,
                 "bytes_free_after": plan.bytes_free_after,
                 "free_is_exact": plan.free_is_exact,
+                "bytes_reserved": RESERVE_BYTES,
                 "notices": reading.notices,
                 **({"tracks": list(_tracks(plan))} if tracks else {}),
             }

@@ -13,9 +13,12 @@ def amount(size: int) -> str:
     return ""
 
 
-def needs_and_left(needs: int, left: int) -> str:
-    """That *needs* bytes are needed and *left* are there; exact where both would look alike."""
+def needs_and_left(needs: int, left: int, reserve: int) -> str:
+    """That *needs* bytes are needed and *left* are there beside *reserve*, which stays free.
+
+    Exact where needed and left would look alike.
+    """
     needed, there = amount(needs), amount(left)
     if needed == there:
         needed, there = f"{needs:,} bytes", f"{left:,} bytes"
-    return f"It needs {needed}, and {there} are left."
+    return f"It needs {needed}, and {there} are left beside the reserve of {amount(reserve)}."

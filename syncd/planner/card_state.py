@@ -1,7 +1,7 @@
 """What a card is at one moment, as the planner sees it: values only."""
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from syncd.model import CardPath, ContentHash
 
@@ -56,6 +56,15 @@ class CardState:
     """Folders in which there is nothing and nothing of ours was: no file can take their place."""
     arrived: Mapping[Source, int] = field(default_factory=dict)
     """Files of an interrupted update that wait on the card, complete, for their place: sizes."""
+    room: int | None = None
+    """The bytes that an interrupted update chose music for, where room was short."""
+    coming: frozenset[str] = frozenset()
+    """Digests of the groups' keys that it had chosen beside what lay on the card then."""
+
+    def with_less(self, spare: int) -> "CardState":
+        """The same card, as if it had *spare* bytes less."""
+        room = None if self.room is None else self.room - spare
+        return replace(self, bytes_free=self.bytes_free - spare, room=room)
 
     def allocated(self, size: int) -> int:
         """Bytes that a file of *size* bytes takes on this card, in whole clusters."""

@@ -7,12 +7,14 @@ recipe, its tags, and the file on the card that it may already be. What clauses 
 
 from collections.abc import Iterable, Mapping, Set
 
+import xxhash
+
 from syncd.model import CardPath, LeftOut, LibrarySnapshot, Track
 from syncd.planner.amounts import needs_and_left
 from syncd.planner.card_state import CardState
 from syncd.planner.chosen import Chosen, SourceKey
 from syncd.planner.clauses import NotTaken, ProgrammeTold, Telling
-from syncd.planner.costing import Costing
+from syncd.planner.costing import RESERVE_BYTES, Costing
 from syncd.planner.filling import Candidate, Judged, Rule, Verdict, fill
 from syncd.planner.lying import Lying
 from syncd.planner.names import fold
@@ -24,6 +26,8 @@ from syncd.planner.programme import EVERYTHING, Programme
 from syncd.planner.recipe import Recipe
 from syncd.planner.selecting import Selection
 from syncd.profile import Profile
+
+_NO_END = 1 << 62
 
 
 class Choosing:
@@ -48,6 +52,14 @@ class Choosing:
         self.left_out: list[LeftOut] = sorted(library.unreadable, key=lambda item: item.path)
         self.not_fitting: list[NotFitting] = []
         self.crowded_out: set[CardPath] = set()
+        self.room: int | None = None
+        """The bytes that music was chosen for, where they were counted."""
+        self.coming: tuple[str, ...] = ()
+        """Digests of the keys of what was chosen then and was not on the card."""
+        self.goes_on = False
+        """Whether that was what an interrupted update had."""
+        self.keeps_reserve = True
+        """Whether anything comes to the card that was not there before."""
         self._playable = Playable(profile, pressings, self.left_out)
         self._lying = Lying(library, card, profile, pressings, self.left_out)
         pictures = None
@@ -85,14 +97,19 @@ class Choosing:
                 (member.entry.track.audio_hash, member.recipe_key) in lying
                 for member in choice.members
             )
+            stays = all(
+                (member.entry.track.audio_hash, member.recipe_key) in lying
+                for member in choice.members
+            )
             where = folders[choice.group.key]
-            candidates.append(Candidate(choice.clause, needs, seconds, where, lies))
+            candidates.append(Candidate(choice.clause, needs, seconds, where, lies, stays))
         rules = self._rules()
         unsized = [
             Rule(rule.limit and rule.limit.model_copy(update={"size": None}), rule.ordered)
             for rule in rules
         ]
-        budget = self._costing.budget() + self._costing.folder_budget()
+        there = all(one.stays for one in candidates)  # then it fits
+        budget = _NO_END if there else self._costing.room()
         judged = fill(candidates, unsized, budget, self.card.cluster_bytes)
         taken = [0] * len(rules)
         for one, found in zip(candidates, judged, strict=True):
@@ -126,9 +143,8 @@ class Choosing:
         )
         rules = self._rules()
         # Folders take room as well: counted one by one only where room is short, since it costs.
-        short = most > budget or any(rule.limit for rule in rules)
-        if short:
-            budget += self._costing.folder_budget()
+        # Nearly short is short: clusters that an interruption takes must not change what is chosen.
+        short = most + RESERVE_BYTES > budget or any(rule.limit for rule in rules)
         small: list[Chosen] = []
         candidates: list[Candidate] = []
         for choice, needs in zip(wanted, needed, strict=True):
@@ -141,7 +157,19 @@ class Choosing:
             if short:
                 candidates.append(_candidate(choice, needs))
         if short:
-            judged = fill(candidates, rules, budget, card.cluster_bytes)
+            self.room = self._costing.room()
+            self._mark_lying(small, candidates)
+            grace = self._grace(small, candidates, self.room)
+            judged = fill(candidates, rules, self.room, card.cluster_bytes, grace)
+            self.goes_on = self._costing.goes_on
+            self.coming = tuple(
+                sorted(
+                    _digest(choice)
+                    for choice, one, found in zip(small, candidates, judged, strict=True)
+                    if found.verdict is Verdict.TAKEN and not one.stays
+                )
+            )
+            self.keeps_reserve = not self.goes_on and bool(self.coming)
             small = [
                 choice
                 for choice, found in zip(small, judged, strict=True)
@@ -152,13 +180,34 @@ class Choosing:
                 telling.taken(choice.clause, choice.members)
         return small
 
+    def _mark_lying(self, choices: list[Chosen], candidates: list[Candidate]) -> None:
+        """Mark what is on the card.
+
+        What an interrupted update had chosen to bring there comes first as well, but is new.
+        """
+        costing = self._costing
+        for choice, one in zip(choices, candidates, strict=True):
+            chosen = bool(self.card.coming) and _digest(choice) in self.card.coming
+            one.lies = chosen or costing.lies(choice)
+            one.stays = not chosen and costing.lies_whole(choice)
+
+    def _grace(self, choices: list[Chosen], candidates: list[Candidate], room: int) -> int:
+        """By how much what stays on the card may go beyond *room*."""
+        both = zip(choices, candidates, strict=True)
+        staying = [(choice, one) for choice, one in both if one.stays]
+        folders = set[str]().union(*(one.folders for _, one in staying))
+        needs = sum(one.bytes for _, one in staying) + self.card.cluster_bytes * len(folders)
+        if needs <= room:
+            return 0
+        return self._costing.grace((choice for choice, _ in staying), needs, room)
+
     def _rules(self) -> list[Rule]:
         return [Rule(clause.limit, clause.order is not None) for clause in self.programme.clause]
 
     def _has_room(self, choice: Chosen, judged: Judged, telling: Telling | None) -> bool:
         """Whether *choice* was taken; if not, that is told."""
         if judged.verdict is Verdict.ROOM:
-            reason = needs_and_left(judged.needs, judged.left)
+            reason = needs_and_left(judged.needs, judged.left, RESERVE_BYTES)
             self._no_room(choice, judged.needs, reason, telling)
         elif judged.verdict is Verdict.LIMIT and telling is not None:
             telling.beyond(
@@ -175,13 +224,16 @@ class Choosing:
             telling.no_room(choice.clause, _not_taken(choice, needs, reason))
 
 
+def _digest(choice: Chosen) -> str:
+    return xxhash.xxh3_64_hexdigest(choice.group.key.encode("utf-8", "surrogatepass"))
+
+
 def _candidate(choice: Chosen, needs: int) -> Candidate:
     return Candidate(
         choice.clause,
         needs,
         sum(member.entry.track.audio.duration_s for member in choice.members),
         folders_of([fold(choice.members[0].wish)]),
-        any(member.current is not None for member in choice.members),
     )
 
 

@@ -1,6 +1,6 @@
 """What groups cost on a card and what there is to spend, in bytes: estimates from above."""
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 
 from syncd.planner.card_state import CardState, Source
 from syncd.planner.chosen import Chosen, Member, SourceKey
@@ -15,6 +15,7 @@ CATALOGUE_BYTES_A_TRACK = 400
 MANIFEST_BYTES_A_TRACK = 500
 """Two copies of a file's line in the packed manifest, and its plain line in the journal."""
 RESERVE_BYTES = 1 << 20
+"""What stays free when music comes to a card: room for an update to work in."""
 TAG_BYTES = 4096
 """Allowance for text tags in a file whose size is not known yet."""
 PLAYLIST_BYTES_A_TRACK = 40
@@ -41,6 +42,10 @@ class Costing:
         self.profile = profile
         self.pressings = pressings
         self.lying: Mapping[SourceKey, int] | None = None
+        self.goes_on = False
+        """Whether ``room`` was that of an interrupted update."""
+        self._there = {entry.source.audio for entry in (*card.entries, *card.missing)}
+        self._there.update(source.audio for source in card.arrived)
         self._clauses = clauses
         self._pictures = pictures
         writing = profile.tags
@@ -61,10 +66,37 @@ class Costing:
             budget -= 2 * card.cluster_bytes * self._clauses
         return budget
 
-    def folder_budget(self) -> int:
-        """Bytes that the folders of what lies on the card take."""
+    def room(self) -> int:
+        """``budget``, with what the folders of what lies on the card take.
+
+        An update that goes on chooses for the room that the interrupted one had, so that both
+        choose alike: folders may have grown by some clusters meanwhile.
+        """
         lying = folders_of(fold(entry.path) for entry in self.card.entries)
-        return self.card.cluster_bytes * len(lying)
+        now = self.budget() + self.card.cluster_bytes * len(lying)
+        then = self.card.room
+        self.goes_on = then is not None and abs(now - then) <= RESERVE_BYTES // 2
+        return then if then is not None and self.goes_on else now
+
+    def lies(self, choice: Chosen) -> bool:
+        """Whether any of *choice* is on the card, or was when an update was interrupted."""
+        return any(member.entry.track.audio_hash in self._there for member in choice.members)
+
+    def lies_whole(self, choice: Chosen) -> bool:
+        """Whether all of *choice* is on the card already, or was when an update was interrupted."""
+        return all(member.entry.track.audio_hash in self._there for member in choice.members)
+
+    def grace(self, staying: Iterable[Chosen], needs: int, room: int) -> int:
+        """By how many bytes *staying*, which take *needs*, may go beyond *room*.
+
+        As many as they need to stay, whatever became of the reserve; but they may not grow by more
+        than is free.
+        """
+        card = self.card
+        wanted = sum(card.allocated(member.size) for choice in staying for member in choice.members)
+        there = sum(card.allocated(entry.size) for entry in card.entries)
+        there += sum(card.allocated(size) for size in card.arrived.values())
+        return needs - room - max(0, wanted - there - card.bytes_free)
 
     def needs(self, choice: Chosen) -> int:
         """Bytes on the card for the files of *choice* and what tells of them, but for folders."""

@@ -9,7 +9,8 @@ The rules, for one clause after the other:
 
 So a group has no room only if it would not fit even with everything of later clauses gone; nothing
 that fits stays away; and what lies on the card stays unless a stated order or an earlier clause
-needs its room.
+needs its room. What lies there stays even where room is short for another reason, such as a reserve
+that something else has taken: it may go beyond the budget by a *grace*, nothing else may.
 """
 
 from bisect import bisect_left
@@ -27,7 +28,7 @@ _STARTS = 12
 class Candidate:
     """A group that is wanted: the room that it takes besides its ``folders``, how long it plays.
 
-    ``lies`` says whether any of it is on the card already.
+    ``lies`` says whether any of it is on the card already, ``stays`` whether all of it is.
     """
 
     clause: int
@@ -35,6 +36,7 @@ class Candidate:
     seconds: float
     folders: Set[str] = frozenset()
     lies: bool = False
+    stays: bool = False
 
 
 class Verdict(Enum):
@@ -63,13 +65,42 @@ class Judged:
 
 
 def fill(
-    candidates: Sequence[Candidate], rules: Sequence[Rule], budget: int, folder_bytes: int = 0
+    candidates: Sequence[Candidate],
+    rules: Sequence[Rule],
+    budget: int,
+    folder_bytes: int = 0,
+    grace: int = 0,
 ) -> list[Judged]:
     """Judge each of *candidates*, which are in order, for a card with *budget* bytes for them.
 
-    A folder takes *folder_bytes* once, whoever lies in it.
+    A folder takes *folder_bytes* once, whoever lies in it. *grace* is for what stays, and is used
+    only where the whole card holds nothing new then.
     """
-    filling = _Filling(candidates, budget, folder_bytes)
+    judged = _filled(candidates, rules, budget, folder_bytes, 0)
+    if grace > 0 and any(
+        one.stays and found.verdict is Verdict.ROOM
+        for one, found in zip(candidates, judged, strict=True)
+    ):
+        kept = _filled(candidates, rules, budget, folder_bytes, grace)
+        taken = [
+            (one, found)
+            for one, found in zip(candidates, kept, strict=True)
+            if found.verdict is Verdict.TAKEN
+        ]
+        within = sum(found.needs for _, found in taken) <= budget
+        if within or all(one.stays for one, _ in taken):
+            return kept
+    return judged
+
+
+def _filled(
+    candidates: Sequence[Candidate],
+    rules: Sequence[Rule],
+    budget: int,
+    folder_bytes: int,
+    grace: int,
+) -> list[Judged]:
+    filling = _Filling(candidates, budget, folder_bytes, grace)
     by_clause: list[list[int]] = [[] for _ in rules]
     for index, candidate in enumerate(candidates):
         by_clause[candidate.clause].append(index)
@@ -81,9 +112,12 @@ def fill(
 class _Filling:
     """The card while it is filled; within one clause also what is left of its limit."""
 
-    def __init__(self, candidates: Sequence[Candidate], budget: int, folder_bytes: int) -> None:
+    def __init__(
+        self, candidates: Sequence[Candidate], budget: int, folder_bytes: int, grace: int
+    ) -> None:
         self._candidates = candidates
         self._budget = budget
+        self._grace = grace
         self._folder_bytes = folder_bytes
         self._folders: set[str] = set()
         self._size = self._seconds = self._count = _NO_END
@@ -126,7 +160,8 @@ class _Filling:
         )
 
     def _fits(self, index: int, needs: int) -> bool:
-        return needs <= self._budget and not self._beyond_limit(index, needs)
+        room = self._budget + (self._grace if self._candidates[index].stays else 0)
+        return needs <= room and not self._beyond_limit(index, needs)
 
     def _take(self, index: int) -> bool:
         """Take the group if it fits."""

@@ -8,7 +8,6 @@ album more or less does not have the whole card encoded anew.
 import re
 from collections import Counter
 from collections.abc import Callable, Mapping, Set
-from dataclasses import replace
 
 from syncd.model import LOSSLESS, Codec, LibrarySnapshot
 from syncd.planner.card_state import CardState
@@ -91,7 +90,7 @@ def fitting_profile(
         lying[key] = max(entry.size, lying.get(key, 0))
 
     def fits(step: int, spare: int = 0) -> bool:
-        room = replace(card, bytes_free=card.bytes_free - spare)
+        room = card.with_less(spare)
         choosing = Choosing(library, room, steps[step], programme, pressings, selection)
         return choosing.all_fits(folders, lying)
 

@@ -93,6 +93,15 @@ class Plan:
     """Whose loudness must be known and is not: the plan is made again when it is."""
     cautions: tuple[str, ...] = ()
     """What the listener should be told before listening."""
+    room: int | None = None
+    """The bytes that music was chosen for, None where there was room for all."""
+    coming: tuple[str, ...] = ()
+    """Digests of the keys of the groups that were chosen then beside what lies on the card."""
+    goes_on: bool = False
+    """Whether that was what an interrupted update had: what was chosen then has room."""
+    keeps_reserve: bool = True
+    """Whether something comes to the card, so that the reserve must stay free afterwards. What
+    lies there already may go on lying in it."""
     programme: ProgrammeTold | None = None
     """What the card's programme came to, None where everything is wanted."""
 

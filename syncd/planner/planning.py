@@ -96,6 +96,10 @@ def _plan(
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
         programme=replace(told, fit=fit) if told is not None and fit else told,
+        room=choosing.room,
+        coming=choosing.coming,
+        goes_on=choosing.goes_on,
+        keeps_reserve=choosing.keeps_reserve,
         foreign=tuple(
             path
             for path in sorted((*card.foreign, *card.empty_folders))

@@ -14,8 +14,7 @@ from syncd.updating.workshop import Workshop
 def draft(shop: Workshop, target: Target, reading: CardReading, spare: int = 0) -> Plan:
     """The plan for the card of *reading*, of whose free bytes *spare* stay out of it."""
     if spare:
-        state = reading.state
-        reading = replace(reading, state=replace(state, bytes_free=state.bytes_free - spare))
+        reading = replace(reading, state=reading.state.with_less(spare))
     profile = target.profile
     plan = make_plan(
         shop.library,

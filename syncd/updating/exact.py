@@ -1,17 +1,19 @@
 """From a plan's estimates to bytes that are exact: of files once they are dressed, and of room."""
 
 import contextlib
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 
+from syncd.applier.applied import CatalogueBuilder
 from syncd.applier.reading import CardReading
 from syncd.applier.reckoning import folders_met, reckon
+from syncd.applier.volume import Volume
 from syncd.errors import CardProblem, ItemProblem
+from syncd.planner.amounts import amount
 from syncd.planner.card_state import Source
 from syncd.planner.costing import RESERVE_BYTES
 from syncd.planner.plan import Action, Plan, pressing_id
 from syncd.profile import Profile
-from syncd.updating.carrying_out import catalogue_builder
 from syncd.updating.content import content_of
 from syncd.updating.values import Target
 from syncd.updating.workshop import Workshop
@@ -54,28 +56,60 @@ def sizes_known(shop: Workshop, plan: Plan) -> bool:
     )
 
 
-def reckoned(target: Target, plan: Plan, reading: CardReading, scratch: Path) -> tuple[Plan, int]:
-    """*plan* with the free bytes to the cluster; and the bytes by which it takes too much.
+WORK_BYTES = 64 << 10
+WORK_CLUSTERS = 4
+"""What an update must have free at any time, so that it can go on when it is interrupted: its
+journal gets longer by a line or two, and folders may take a cluster more."""
+
+
+@dataclass(frozen=True, slots=True)
+class Room:
+    """What a plan takes of a card's room.
+
+    ``plan`` tells the free bytes to the cluster. ``short`` is by how many bytes it takes too much,
+    ``lacking`` by how many it would not even fit for a time: more than is free at some step.
+    """
+
+    plan: Plan
+    short: int = 0
+    lacking: int = 0
+
+
+def reckoned(volume: Volume, plan: Plan, reading: CardReading, build: CatalogueBuilder) -> Room:
+    """The room that *plan* takes on *volume*, to the cluster.
 
     Needs the exact sizes of all that is written. On a file system whose rules are not known,
     *plan* stays as it is.
     """
     if not plan.steps:
-        return plan, 0
-    geometry = target.volume.geometry(folders_met(plan, reading))
+        return Room(plan)
+    geometry = volume.geometry(folders_met(plan, reading))
     if not geometry.system.known:
-        return plan, 0
-    found = reckon(plan, geometry, reading, catalogue_builder(target.profile, plan, scratch))
+        return Room(plan)
+    found = reckon(plan, geometry, reading, build)
     before = reading.state.bytes_free
-    # The reserve is kept, unless something else has taken of it already.
-    lacking = min(RESERVE_BYTES, before) - found.free_after
     exact = replace(
         plan,
         bytes_free_before=before,
         bytes_free_after=found.free_after,
         free_is_exact=found.exact,
     )
-    return exact, max(0, -found.free_least, lacking)
+    # An update that is interrupted again and again takes a little more than one that is not.
+    margin = 0 if plan.goes_on else max(WORK_BYTES, WORK_CLUSTERS * geometry.cluster_bytes)
+    lacking = max(0, margin - found.free_least)
+    # The reserve is kept, unless something else has taken of it already.
+    reserve = min(RESERVE_BYTES, before) - found.free_after if plan.keeps_reserve else 0
+    return Room(exact, max(0, lacking, reserve), lacking)
+
+
+def no_room_to_work(name: str, room: Room) -> str:
+    """That the card *name* has too little room for the update of *room*, and what to do."""
+    free = room.plan.bytes_free_before
+    return (
+        f"The card {name} has {free:,} bytes free, and an update would need {room.lacking:,} more "
+        f"for a time, since something else has taken of the {amount(RESERVE_BYTES)} that syncd "
+        "keeps free. Nothing was written. Remove files of your own from it, then update again."
+    )
 
 
 def with_room_left(target: Target, plan: Plan, reading: CardReading) -> Plan:

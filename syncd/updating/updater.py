@@ -15,14 +15,22 @@ from syncd.applier.apply import sweep
 from syncd.applier.card_faults import read_only
 from syncd.applier.reading import CardReading
 from syncd.applier.verify import Verified
+from syncd.errors import CardFull
 from syncd.model import LibrarySnapshot, Track
 from syncd.planner.card_state import CardState
 from syncd.planner.plan import Action, Plan, pressing_id
 from syncd.transcoder.ffmpeg_port import Ffmpeg
 from syncd.transcoder.store import PressingKey, Store
-from syncd.updating.carrying_out import carry_out
+from syncd.updating.carrying_out import carry_out, catalogue_builder
 from syncd.updating.drafting import draft
-from syncd.updating.exact import measure_sizes, reckoned, sizes_known, with_room_left
+from syncd.updating.exact import (
+    Room,
+    measure_sizes,
+    no_room_to_work,
+    reckoned,
+    sizes_known,
+    with_room_left,
+)
 from syncd.updating.preparing import check, listen, press
 from syncd.updating.recognising import read
 from syncd.updating.store_limit import StoreLimit
@@ -79,16 +87,27 @@ class Updater:
         if plan.steps and self._nothing_lacks(plan):
             with self.shop.folder() as folder:
                 spare = 0
-                for _ in range(MOST_TRIES):
-                    plan, short = reckoned(target, plan, reading, folder)
-                    spare += short
-                    if not short:
+                for left in reversed(range(MOST_TRIES)):
+                    room = self._reckoned(target, plan, reading, folder)
+                    plan = room.plan
+                    spare += room.short
+                    if not room.short:
+                        break
+                    if not left and room.lacking:
+                        told = no_room_to_work(target.volume.name, room)
+                        plan = replace(plan, cautions=(*plan.cautions, told))
+                    if not left:
                         break
                     plan = draft(self.shop, target, reading, spare)
                     if not self._nothing_lacks(plan):
                         break
         cautions = (*plan.cautions, *self.shop.without_picture(target.profile, plan))
         return replace(plan, cautions=cautions), reading
+
+    def _reckoned(self, target: Target, plan: Plan, reading: CardReading, scratch: Path) -> Room:
+        return reckoned(
+            target.volume, plan, reading, catalogue_builder(target.profile, plan, scratch)
+        )
 
     def _nothing_lacks(self, plan: Plan) -> bool:
         return not plan.presses and not plan.measures and sizes_known(self.shop, plan)
@@ -97,7 +116,8 @@ class Updater:
         """Bring *target* up to date. May be interrupted at any time; the next update goes on.
 
         *found* is what a verification found: what it says is damaged is not believed, and made
-        anew. Raises CardProblem when the card fails, SetupProblem when the store does.
+        anew. Raises CardProblem when the card fails, CardFull before anything is written where
+        it has no room to work in, SetupProblem when the store fails.
         """
         started = time.monotonic()
         reading = read(self.shop, target, found)
@@ -142,14 +162,15 @@ class Updater:
                 plan = draft(shop, target, reading, spare)  # estimates are above: more may fit
                 continue
             ample = is_ample(plan, reading)
-            short = 0
-            if not ample:
-                plan, short = reckoned(target, plan, reading, scratch)
-            if short and tries < MOST_TRIES:
+            room = Room(plan) if ample else self._reckoned(target, plan, reading, scratch)
+            plan = room.plan
+            if room.short and tries < MOST_TRIES:
                 tries += 1  # the estimates of folders and catalogue were low: less has to do
-                spare += short
+                spare += room.short
                 plan = draft(shop, target, reading, spare)
                 continue
+            if room.lacking and plan.free_is_exact:
+                raise CardFull(no_room_to_work(target.volume.name, room))
             try:
                 applied = carry_out(shop, target, plan, reading, scratch)
             except CannotMake as fault:

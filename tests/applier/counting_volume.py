@@ -9,7 +9,9 @@ What a power cut leaves is drawn from what was done since the last barrier, seve
 
 The last one is common practice's picture of FAT without a journal: data, directory entries of the
 one folder and of the other reach the medium in any order. ``case_blind`` makes names equal that
-FAT's and exFAT's tables make equal; a folder keeps the spelling that it was made with.
+FAT's and exFAT's tables make equal; a folder keeps the spelling that it was made with. With a
+*system* that is known, folders take clusters by their entries, and what is removed takes its room
+until a barrier where that holds it.
 """
 
 import random
@@ -54,9 +56,11 @@ class Names:
     files: dict[str, tuple[str, Inode]] = field(default_factory=dict)
     folders: dict[str, str] = field(default_factory=dict)
     at: dict[str, tuple[int, int]] = field(default_factory=dict)
+    grown: dict[str, int] = field(default_factory=dict)
+    """How many entries each folder has had: it gives none back."""
 
     def copy(self) -> "Names":
-        return Names(dict(self.files), dict(self.folders), dict(self.at))
+        return Names(dict(self.files), dict(self.folders), dict(self.at), dict(self.grown))
 
     def enter(self, key: str, spelled: str, system: FileSystem) -> None:
         """Give *key* the first gap of its folder that is wide enough, as the FAT driver does."""
@@ -71,6 +75,7 @@ class Names:
                 break
             start = first + taken
         self.at[key] = (start, count)
+        self.grown[above] = max(self.grown.get(above, 0), start + count)
 
 
 Deed = Callable[[Names], None]
@@ -104,6 +109,7 @@ class CountingVolume:
         self._now = Names()
         self._durable = Names()
         self._since: list[Deed] = []
+        self._held = 0
 
     # -- what a test puts there and looks at -----------------------------------------------------
 
@@ -125,8 +131,15 @@ class CountingVolume:
         return set(self._now.folders.values())
 
     def used(self) -> int:
-        sizes = sum(self._clusters(len(inode.data)) for _, inode in self._now.files.values())
-        return sizes + len(self._now.folders) * self.cluster
+        names = self._now
+        sizes = sum(self._clusters(len(inode.data)) for _, inode in names.files.values())
+        folders = (self._folder_bytes(key) for key in ("", *names.folders))
+        return sizes + sum(folders) - self.cluster + self._held  # the root's first one is given
+
+    def _folder_bytes(self, key: str) -> int:
+        if not self.system.known:
+            return self.cluster
+        return max(1, -(-self._now.grown.get(key, 0) * ENTRY_BYTES // self.cluster)) * self.cluster
 
     def after_cut(self, severity: Severity, seed: int = 0) -> "CountingVolume":
         """The card as the next computer finds it after the power went now."""
@@ -150,6 +163,7 @@ class CountingVolume:
             left._now.files[key] = (path, remade[id(inode)])
         left._now.folders = names.folders
         left._now.at = names.at
+        left._now.grown = names.grown
         left._settle()
         return left
 
@@ -205,6 +219,8 @@ class CountingVolume:
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
         self._count(f"write {path}")
+        if self.system.holds_removed:
+            self.remove(path)  # a file is not cut down there to be written anew
         found = self._now.files.get(self._key(path))
         inode = Inode() if found is None else found[1]
         inode.data = b""
@@ -244,6 +260,7 @@ class CountingVolume:
         found = self._now.files.get(self._key(path))
         if found is not None:
             self._count(f"remove {path}")
+            self._hold(self._clusters(len(found[1].data)))
             self._drop(path, found[1])
 
     def remove_empty_folders(self, path: str) -> None:
@@ -255,10 +272,12 @@ class CountingVolume:
                 return
             if key in self._now.folders:
                 self._count(f"rmdir {path}")
+                self._hold(self._folder_bytes(key))
 
                 def deed(names: Names, key: str = key) -> None:
                     names.folders.pop(key, None)
                     names.at.pop(key, None)
+                    names.grown.pop(key, None)
 
                 self._do(deed)
             path = path.rpartition("/")[0]
@@ -266,6 +285,7 @@ class CountingVolume:
     def barrier(self) -> None:
         self._count("barrier")
         self.barriers += 1
+        self._held = 0
         self._settle()
 
     def linked(self, path: str, other: str) -> bool:
@@ -282,12 +302,12 @@ class CountingVolume:
                 continue
             inside = {key: at for key, at in names.at.items()
                       if key.rpartition("/")[0] == self._key(folder)}  # fmt: skip
-            end = max((start + count for start, count in inside.values()), default=1)
             listed: dict[str, int | None] = {
                 spelled[key].rpartition("/")[2]: inside[key][0]
                 for key in sorted(inside, key=lambda key: inside[key])
             }
-            seen[folder] = FolderSeen(-(-end * ENTRY_BYTES // self.cluster), listed)
+            clusters = self._folder_bytes(self._key(folder)) // self.cluster
+            seen[folder] = FolderSeen(clusters, listed)
         return Geometry(self.system, self.cluster, seen)
 
     def space(self) -> Space:
@@ -311,9 +331,15 @@ class CountingVolume:
         self.log.append(what)
 
     def _room(self, path: str) -> None:
+        if self.used() > self.capacity:
+            self._held = 0  # what was removed makes room now, as in ``held.py``
         self.fullest = max(self.fullest, self.used())
         if self.used() > self.capacity:
             raise CardFull(f"The card {self.name} is full: {path} could not be written.")
+
+    def _hold(self, size: int) -> None:
+        if self.system.holds_removed:
+            self._held += size
 
     def _do(self, deed: Callable[[Names], object]) -> None:
         deed(self._now)

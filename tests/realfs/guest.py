@@ -31,6 +31,7 @@ from reckoned_world import reckoned_update  # noqa: E402
 from syncd.applier.folder_volume import FolderVolume  # noqa: E402
 from syncd.applier.reckoning import Reckoned  # noqa: E402
 from syncd.errors import SyncdError  # noqa: E402
+from syncd.planner.costing import RESERVE_BYTES  # noqa: E402
 from syncd.planner.plan import Plan, Step  # noqa: E402
 
 OPTIONS = {"vfat": "iocharset=utf8,shortname=mixed", "exfat": "iocharset=utf8"}
@@ -152,6 +153,11 @@ def _plain(volume: FolderVolume, scene: Scene) -> None:
     volume.write("SYNCD/card.json", [b"{}"])
     for path, data in scene.foreign.items():
         volume.write(path, [data])
+    if scene.tight:  # room for either library, but not for what is new beside what is old
+        wanted = [scene.after] if scene.before is None else [scene.before, scene.after]
+        most = max(sum(one.track.size_bytes + 1024 for one in lib.tracks) for lib in wanted)
+        room = most + RESERVE_BYTES + (64 << 10)
+        volume.write("FILLER.BIN", [bytes(volume.space().free - room)])
 
 
 def _whole(home: Path, volume: FolderVolume, signal: _Signal | None) -> Plan:
