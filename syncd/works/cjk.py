@@ -9,6 +9,8 @@ bilingual dictionary of music; from memory.
 import re
 from functools import lru_cache
 
+from syncd.works.romaji import from_romaji
+
 _ANY = re.compile(r"[\u3040-\u30ff\u3400-\u9fff\uff00-\uffef]")
 
 _DIGITS = {"一": 1, "二": 2, "三": 3, "四": 4, "五": 5, "六": 6, "七": 7, "八": 8, "九": 9}
@@ -115,7 +117,7 @@ def _chinese_key(match: re.Match[str]) -> str:
 def to_western(text: str) -> str:
     """*text* with the musical terms of Japanese and Chinese in English; other text unchanged."""
     if not has_cjk(text):
-        return text
+        return from_romaji(text)
     text = text.translate(_QUOTES).translate(_FULL_WIDTH)
     movement: list[str] = []
 

@@ -20,7 +20,7 @@ _ENSEMBLE_ENDINGS = tuple(
         streicher blaser philharmonic ensemblet brass kvartetten kvintetten kvartetto kvartetti
         kvarteto orkesteret orkestern orkesteri ensemblen kapellet filharmonikerne filharmonikerna
         symfonikerne symfonikerna sinfonikerna zenekar negyes zenekara
-        filharmonikusok szimfonikusok filharmonikus
+        filharmonikusok szimfonikusok filharmonikus gakudan kokyogakudan sojudan jusodan
         """
     )
 )
@@ -28,7 +28,7 @@ _CHOIR_ENDINGS = tuple(
     word_set(
         """
         chor choir chorus kantorei choeur koor kor singers cantorum vocale coro kammarkor sbor
-        koret choristers koren kuoro korus enekkar vegyeskar korusa
+        koret choristers koren kuoro korus enekkar vegyeskar korusa gasshodan gassyodan gasshoudan
         """
     )
 )

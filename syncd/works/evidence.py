@@ -53,6 +53,33 @@ def _uncut(text: str) -> str:
     return _DANGLING.sub("", text) or text
 
 
+def _whole_by_file(fields: Fields) -> str:
+    """The title that a short field cut off, as the file's name has it whole; else the title."""
+    stem = fields.stem.replace("_", " ")
+    start = _LETTER.search(_FILE_NUMBER.sub("", stem, count=1))
+    if start is None:
+        return fields.title
+    name = start.string[start.start() :]
+    cut = fields.title.rstrip()
+    if len(name) <= len(cut) or not _same_letters(name[: len(cut)], cut):
+        return fields.title
+    rest = fold(name[len(cut) :]).strip(" -_()[]")
+    others = (*fields.artist, *fields.album_artist, *fields.composer, fields.album)
+    return fields.title if rest in map(fold, others) else cut + name[len(cut) :]
+
+
+_LETTER = re.compile(r"[^\W_]")
+_FILE_NUMBER = re.compile(r"^\s*(?:\d{1,2}[-.])?\d{1,3}\s*[-._)]*\s*")
+
+
+def _same_letters(one: str, other: str) -> bool:
+    """Whether two texts of one length are the same but for signs that file names cannot have."""
+    return all(
+        a == b or not (a.isalnum() or b.isalnum())
+        for a, b in zip(fold(one), fold(other), strict=False)
+    )
+
+
 _NO_CORRECTION = Correction()
 
 
@@ -74,12 +101,14 @@ def read_unit(files: Sequence[TaggedFile], errata: Errata | None) -> list[Track]
             fields = _without_fillers(fields)
         generic = bool(_GENERIC_TITLE.match(fields.title))
         whole = fields.title
-        if _uncut(whole) != whole:
-            fields = replace(fields, title=_uncut(whole))
+        if len(whole) in _CUT_AT and not fields.named_by_file:
+            fields = replace(fields, title=_whole_by_file(fields))
+        if _uncut(fields.title) != fields.title:
+            fields = replace(fields, title=_uncut(fields.title))
         title = read_title(fields.title if not generic else "")
         album = read_album(fields.album) if fields.album else _album_of_folders(fields)
         track = Track(index, fields, title, album, correction, generic)
-        track.cut = len(whole) in _CUT_AT or fields.title != whole
+        track.cut = len(fields.title) in _CUT_AT or len(fields.title) < len(whole)
         track.reasons.extend(f"text repaired: {how}" for how in fields.repairs)
         tracks.append(track)
     tracks.sort(key=lambda track: track.order)

@@ -107,6 +107,8 @@ def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
         for one, other in pairwise(tracks):
             if one is not None and other is not None and other > one + 1:
                 return False  # movements are missing between
+    if any(_misses_tracks(one, other) for one, other in pairwise(pieces)):
+        return False
     first = pieces[0].track
     if (
         first.fields.track is not None
@@ -121,6 +123,16 @@ def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
     return not (
         reading is not None and reading.count and reading.count > len(pieces) and reading.plural
     )
+
+
+def _misses_tracks(one: Piece, other: Piece) -> bool:
+    """Whether tracks or a disc of a set are missing between two that follow each other."""
+    a, b = one.track.fields, other.track.fields
+    if a.disc is None or b.disc is None or a.disc == b.disc == 1:
+        return False
+    if a.disc == b.disc:
+        return a.track is not None and b.track is not None and b.track > a.track + 1
+    return b.disc > a.disc + 1 or (b.track is not None and b.track > 1)
 
 
 _OPENINGS = word_set(

@@ -176,6 +176,9 @@ def _chunk(chunk: str, brackets: list[str]) -> list[Person]:
             # "Name, piano"; several names before one instrument share nothing.
             people[-1] = people[-1].also(*said)
             continue
+        if people and (behind := _role_and_name(part)) is not None:
+            people[-1] = people[-1].also(*behind[0])
+            part = behind[1]
         led = _LED_BY.match(part)
         if led is not None:
             people.extend(p.also(("conductor",)) for p in _one(led.group("name"), brackets))
@@ -183,6 +186,15 @@ def _chunk(chunk: str, brackets: list[str]) -> list[Person]:
         for name in _split_and(part):
             people.extend(_one(name, brackets))
     return people
+
+
+def _role_and_name(part: str) -> tuple[tuple[tuple[str, ...], tuple[str, ...]], str] | None:
+    """What the name before does, and the next name, in "sopran & Even Skarstad"."""
+    mark = _AND.search(part)
+    if mark is None or _HOLD in part[: mark.start()]:
+        return None
+    said = role_or_instrument(part[: mark.start()])
+    return None if said is None or not any(said) else (said, part[mark.end() :])
 
 
 def _around_colon(chunk: str, brackets: list[str]) -> list[Person]:

@@ -9,13 +9,13 @@ from functools import lru_cache
 
 from syncd.works.text import fold, word_set
 from syncd.works.words.instruments import INSTRUMENTS
-from syncd.works.words.linking import FOR_WORDS
 from syncd.works.words.performers import PLAYERS, ROLE_WORDS, SOLOISTS
 
 _BEFORE_INSTRUMENTS = word_set(
     """
     solo on am au al 1st 2nd first second 1. 2. lead principal baroque historical modern concert
-    grand classical natural alto bass tenor soprano
+    grand classical natural alto bass tenor soprano baritone chamber portative medieval renaissance
+    romantic period electric acoustic small great
     """
 )
 
@@ -61,6 +61,6 @@ def _single(folded: str) -> tuple[str, str] | None:
         return "role", "soloist"
     if folded[-2:] in _PLAYED_SO and folded[:-2] in INSTRUMENTS:
         return "instrument", INSTRUMENTS[folded[:-2]]  # "ピアノ独奏"
-    if folded in FOR_WORDS or folded in ("vocal", "vocals"):
+    if folded in ("vocal", "vocals"):
         return "instrument", "voice"
     return None

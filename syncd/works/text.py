@@ -117,16 +117,48 @@ def repair(text: str) -> tuple[str, str | None]:
             break
         text, how = mended, "UTF-8 that had been read as Latin-1"
     if how is None:
-        high = len(_HIGH_LATIN1.findall(text))
-        letters = sum(map(str.isalpha, text)) if high >= 4 else 0
-        if high >= 4 and high >= 0.8 * letters:
-            try:
-                cyrillic = text.encode("latin-1").decode("cp1251")
-            except UnicodeError:
-                return text, None
-            if sum("а" <= ch.lower() <= "я" for ch in cyrillic) >= 0.9 * letters:
-                return cyrillic, "Windows-1251 that had been read as Latin-1"
+        cyrillic = _from_cyrillic(text)
+        if cyrillic is not None:
+            return cyrillic, "Windows-1251 that had been read as Latin-1"
     return text, how
+
+
+def _from_cyrillic(text: str) -> str | None:
+    """*text* with its words out of Windows-1251, if all but ASCII words can be such, or None.
+
+    ``Êâàðòåò ¹ 2: III. Íîêòþðí``: numerals and names in Latin letters stay as they are.
+    """
+    high = _HIGH_LATIN1.findall(text)
+    if len(high) < 4:
+        return None
+    letters = longest = 0
+    for word in _LETTERS.findall(text):
+        if word.isascii():
+            continue
+        if len(_HIGH_LATIN1.findall(word)) + word.count("¸") + word.count("¨") < len(word):
+            return None  # "Études": French, with letters of its own
+        letters += len(word)
+        longest = max(longest, len(word))
+    plain = sum(len(word) for word in _LETTERS.findall(text) if word.isascii() and _is_word(word))
+    if longest < _NO_LATIN_WORD and letters < 0.8 * (letters + plain):
+        return None
+    try:
+        cyrillic = text.encode("latin-1").decode("cp1251")
+    except UnicodeError:
+        return None
+    known = sum("а" <= ch <= "я" or ch == "ё" for ch in cyrillic.lower())
+    return cyrillic if known >= 0.9 * letters else None
+
+
+_LETTERS = re.compile(r"[^\W\d_¹²³ªº]+")
+_NO_LATIN_WORD = 5
+"""Letters of a word that would all be accented, as no language writes them."""
+_ROMAN = re.compile(r"[IVXLivxl]+$")
+
+
+def _is_word(word: str) -> bool:
+    """Whether an ASCII *word* is more than a numeral or a letter by itself ("op", "III")."""
+    return len(word) > 2 and _ROMAN.match(word) is None
 
 
 def _recode(text: str) -> str | None:

@@ -29,7 +29,9 @@ symfoni kapel kapell yhtye egyuttes soubor zespol slagwerkgroep slagwerkensemble
 slagverksensemble percussiegroep
 blazersensemble strijkersensemble strijkkwartet blaaskwintet капелла камерата квинтет трио
 коллегиум солисты виртуозы filharmonii filharmonia filharmonicy kameralisci
-zenekar ансамбль квартет оркестр филармония хор
+simfonica orchestra orkestar simfonijski gudacki kvartetas orkestras orkestris kamerorkestris
+senfoni orkestrasi filarmoni gakudan kangengakudan kokyo
+zenekar συμφωνικη ορχηστρα φιλαρμονικη κουαρτετο ансамбль квартет оркестр филармония хор
 """
 )
 CHOIR_WORDS = word_set(
@@ -39,6 +41,7 @@ choristers chorus coral coristi coro domchor frauenchor frauenstimmen jugendchor
 kantorei kinderchor knabenchor koor kor koret koro korus kuoro liederkranz madrigalisten maitrise
 mannerchor motettenchor opernchor oratorienchor rundfunkchor sanger sängerknaben sbor schola
 monks monche monchsschola moines monjes monaci nuns nonnen moniales choralschola
+corul corala coristi pjevacki zbor choras koris koras korosu koro gasshodan хорът χορωδια
 singakademie singers staatsopernchor vocalensemble voices vokalensemble vox хор
 """
 )
@@ -48,7 +51,7 @@ ENSEMBLE_STARTS = word_set("concert concerto das die ensemble gli i il la las le
 ROLE_WORDS = dictionary(
     """
 conductor: joht johdolla kapellm karm vez dirig kond дирижёр дир
-    指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert
+    지휘자 指揮 指揮者 指挥 指挥者 指揮・編曲 지휘 johtaa johtaja ridi diriguje prowadzi dirigeert
     onder_leiding_van olv vezenyel dirigir dyr diriguja под_управлением dirigerar conductor cond
     conducting conducts conducted_by dirigent dirigentin dir direction
     leitung ltg musikalische_leitung chef_d'orchestre direttore direttrice director directora
@@ -60,6 +63,8 @@ conductor: joht johdolla kapellm karm vez dirig kond дирижёр дир
     director_de_orquesta directora_de_orquesta directora_musical diretora maestra maestrina
     maestra_concertatrice kapellmeisterin leiter leiterin musikalischer_leiter
     musikalische_leiterin kunstlerische_leiterin kunstlerische_leitung gesamtleitung
+    dirijor sef orkestra_sefi sef_orkestra dirigents dirigentas diriguents stjornandi диригентка
+    διευθυνση μαεστρος διευθυντης_ορχηστρας
     kapellimestari диригент дирижирует sefdirigent chefdirigent chefdirigentin shef-dirigent
 leader: コンサートマスター konzertmeister leader concertmaster konzertmeister premier_violon
     konzertmeisterin concertmistress
@@ -100,42 +105,44 @@ composer: 作曲 作曲者 作曲家 composer komponist compositeur compositore 
 
 PLAYERS = dictionary(
     """
-piano: pianist pianiste pianistin pianista pianistka pianistinnen klavierspielerin пианист пианистка
-    klavirista klaviristka zongorista pianisti
+piano: 피아니스트 pianist pianiste pianistin pianista pianistka pianistinnen klavierspielerin
+    пианист пианистка klavirista klaviristka zongorista pianisti
 fortepiano: hammerklavierspielerin fortepianist fortepianistin
-harpsichord: cembalistin cembalista harpsichordist claveciniste clavecinista clavicembalista
-    klawesynista klawesynistka cembalistka клавесинист клавесинистка
-organ: organistin organista organistka органист органистка organisti organisten orgelspieler
+harpsichord: 하프시코드 쳄발로 cembalistin cembalista harpsichordist claveciniste clavecinista
+    clavicembalista klawesynista klawesynistka cembalistka клавесинист клавесинистка
+organ: 오르간 organistin organista organistka органист органистка organisti organisten orgelspieler
 violin: geigerin violinistin violinista violoniste violinistka skrzypek skrzypaczka скрипач
     скрипачка houslista houslistka viulisti violonistin
-viola: bratschistin altiste violista violistin altowiolista altowiolistka альтист альтистка
+viola: 비올라 bratschistin altiste violista violistin altowiolista altowiolistka альтист альтистка
     bratschistka
 cello: cellistin violoncellistin violoncelliste violoncellista violonchelista wiolonczelista
     wiolonczelistka виолончелист виолончелистка cellista sellisti
-double bass: kontrabassist kontrabassistin contrebassiste contrabbassista
+double bass: 더블베이스 콘트라베이스 kontrabassist kontrabassistin contrebassiste contrabbassista
 viola da gamba: gambist gambistin gambiste gambista
 lute: lautenist lautenistin luthiste liutista
-guitar: gitarrist gitarristin guitariste guitarrista chitarrista gitarzysta гитарист гитаристка
-harp: harfenist harfenistin harpiste arpista harfistka арфистка
-flute: flotist flotistin flautista flutiste flecista флейтист флейтистка fletnista fletnistka
+guitar: 기타 gitarrist gitarristin guitariste guitarrista chitarrista gitarzysta гитарист гитаристка
+harp: 하프 harfenist harfenistin harpiste arpista harfistka арфистка
+flute: 플루트 flotist flotistin flautista flutiste flecista флейтист флейтистка fletnista fletnistka
 recorder: blockflotist blockflotistin
-oboe: oboistin hautboiste oboista oboistka гобоист гобоистка
-clarinet: klarinettistin clarinettista clarinettiste clarinetista klarnecista кларнетист
-bassoon: fagottistin bassoniste fagottista fagotista фаготист
-horn: hornistin corniste cornista валторнист
-trumpet: trompeter trompeterin trompettiste trombettista trompetista trebacz трубач
+oboe: 오보에 oboistin hautboiste oboista oboistka гобоист гобоистка
+clarinet: 클라리넷 klarinettistin clarinettista clarinettiste clarinetista klarnecista кларнетист
+bassoon: 바순 fagottistin bassoniste fagottista fagotista фаготист
+horn: 호른 hornistin corniste cornista валторнист
+trumpet: 트럼펫 trompeter trompeterin trompettiste trombettista trompetista trebacz трубач
 trombone: posaunistin tromboniste trombonista
-percussion: schlagzeuger schlagzeugerin percussionniste percussionista
-voice: singer vocalist vocalistin sangerin saengerin sangerinnen chanteur chanteuse cantante
-    cantatrice cantora piosenkarka spiewaczka певец певица zpevacka laulaja
-    zangeres sangerinde sangerska
-soprano: sopranistin sopraniste sopranistka сопранистка
-mezzo-soprano: mezzosopranistin mezzo-sopranistin mezzosopranistka
-alto: altistin altistka contraltiste контральтистка
+percussion: 타악기 schlagzeuger schlagzeugerin percussionniste percussionista
+voice: rodd veu singer vocalist vocalistin sangerin saengerin sangerinnen chanteur chanteuse
+    cantante cantatrice cantora piosenkarka spiewaczka певец певица zpevacka laulaja zangeres
+    sangerinde sangerska
+soprano: 소프라노 sopranistin sopraniste sopranistka сопранистка
+mezzo-soprano: 메조소프라노 mezzosopranistin mezzo-sopranistin mezzosopranistka
+alto: 알토 alts altas altto altistin altistka contraltiste контральтистка
 countertenor: countertenorist contretenoriste
-tenor: tenorist tenorista tenoriste tenorsolist
-baritone: baritonist barytonist barytoniste baritonista
-bass: bassolist
+tenor: 테너 tenors tenorist tenorista tenoriste tenorsolist
+baritone: 바리톤 baritonist barytonist barytoniste baritonista
+bass: 베이스 baix bassolist
+horn: corn valtorna
+flute: flaut
 """
 )
 """Instrument or voice by what its players are called, women and men, in lists of performers."""

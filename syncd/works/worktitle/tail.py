@@ -82,6 +82,6 @@ def _counts_movement(draft: Draft, start: int) -> bool:
         and follow.sort is Sort.WORD
         and not follow.glued
         and int(draft.tokens[start].text) > 0
-        and (follow.folded in TEMPO_WORDS or follow.text[:1].isupper())
+        and (follow.folded in TEMPO_WORDS or follow.text[:1].isupper() or draft.text.islower())
         and not draft.is_range
     )
