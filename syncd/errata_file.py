@@ -69,14 +69,7 @@ def add_correction(
 @contextlib.contextmanager
 def _alone(home: Home) -> Iterator[None]:
     """Be the only one that adds. Adding takes an instant, so the next one waits."""
-    path = home.made().state / "errata.lock"
-    try:
-        descriptor = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-    except OSError as error:
-        raise SetupProblem(
-            f"The lock {path} cannot be made: {error.strerror}. Make that folder writable, or "
-            "choose another place with --home, --state or SYNCD_STATE."
-        ) from error
+    descriptor = home.lock_file("errata.lock")
     try:
         fcntl.flock(descriptor, fcntl.LOCK_EX)
         yield

@@ -84,20 +84,27 @@ class Home:
 
         A process that inherits the descriptor holds the lock as well. Raises SetupProblem.
         """
-        path = self.made().state / "lock"
-        try:
-            fd = os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
-        except OSError as error:
-            raise SetupProblem(
-                f"The lock {path} cannot be made: {error.strerror}. Make that folder writable, or "
-                "choose another place with --home, --state or SYNCD_STATE."
-            ) from error
+        fd = self.lock_file("lock")
         try:
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)
         except BlockingIOError:
             os.close(fd)
             return None
         return fd
+
+    def lock_file(self, name: str) -> int:
+        """The file *name* in the state folder, made if need be, as a descriptor to be locked.
+
+        Raises SetupProblem when it cannot be made.
+        """
+        path = self.made().state / name
+        try:
+            return os.open(path, os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+        except OSError as error:
+            raise SetupProblem(
+                f"The lock {path} cannot be made: {error.strerror}. Make that folder writable, or "
+                "choose another place with --home, --state or SYNCD_STATE."
+            ) from error
 
 
 def find_home(

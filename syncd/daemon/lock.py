@@ -48,7 +48,7 @@ class HomeLock:
 @contextlib.contextmanager
 def only_daemon(home: Home) -> Iterator[None]:
     """Be this home's only daemon. Raises SetupProblem if there is one already."""
-    fd = os.open(home.made().state / "daemon.lock", os.O_RDWR | os.O_CREAT | os.O_CLOEXEC, 0o600)
+    fd = home.lock_file("daemon.lock")
     try:
         try:
             fcntl.flock(fd, fcntl.LOCK_EX | fcntl.LOCK_NB)

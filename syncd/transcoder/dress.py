@@ -15,7 +15,6 @@ import struct
 import uuid
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from types import TracebackType
 from typing import Any, BinaryIO, Self
 
 import mutagen
@@ -66,12 +65,7 @@ class Dressed:
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self,
-        kind: type[BaseException] | None,
-        error: BaseException | None,
-        trace: TracebackType | None,
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:

@@ -126,6 +126,13 @@ def test_a_lock_that_cannot_be_made_is_a_sentence(bare: Program) -> None:
     told(ran, "lock")
 
 
+def test_a_daemons_lock_that_cannot_be_made_is_a_sentence(bare: Program) -> None:
+    (bare.home / "state" / "daemon.lock").mkdir(parents=True)
+    ran = bare("run")
+    assert ran.status == 2
+    told(ran, "daemon.lock", "SYNCD_STATE")
+
+
 @pytest.mark.parametrize("name", ["\n", "a\x1b[2J", "", "  ", "x" * 101, "\u202ex"])
 def test_a_card_gets_no_name_that_cannot_be_shown(program: Program, name: str) -> None:
     plain = program.base / "plain"
