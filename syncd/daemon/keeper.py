@@ -188,10 +188,20 @@ class Keeper:
             self._scan.due = self._half_scanned = True
         if changes.cards:
             self._ahead.due = True
+            self._look_for(changes.cards)
         self._plugged.changed(changes.cards)
         self._watch.look_round()
         self.arrivals.look_again()
         self._volumes_changed()
+
+    def _look_for(self, ids: frozenset[str]) -> None:
+        """A volume that was no card when it was looked at may have been enrolled meanwhile."""
+        places = {record.mount for record in self.house.known if record.id in ids}
+        self.arrivals.look_again(
+            seen.mount.place
+            for seen in self.arrivals.sightings()
+            if seen.identity is None or seen.mount.place in places
+        )
 
     def _refresh(self) -> None:
         self._scan.reset()

@@ -9,6 +9,7 @@ import pytest
 from daemon_kit import DONE, PRESSED, SCANNED, World
 
 from syncd import cards
+from syncd.applier.identity import CardIdentity
 from syncd.daemon.state import CardStage
 from syncd.errors import CardProblem, SetupProblem
 
@@ -378,6 +379,23 @@ def test_where_a_card_was_last_seen_is_no_reason_to_update_it_again(world: World
     world.keeper.look_round()
     world.settle()
     assert "update" not in world.kinds()
+
+
+def test_a_volume_that_was_seen_before_it_was_enrolled_becomes_a_card(world: World) -> None:
+    """Found on a machine that ran: the volume had been looked at when it was mounted."""
+    at_rest(world)
+    world.table.mount("/media/me/NEW", "dev new")
+    world.settle()
+    assert [volume.mount for volume in world.keeper.state.unknown] == ["/media/me/NEW"]
+    record = world.enrolled("NEW", mount="/media/me/NEW")
+    world.ids["dev new"] = CardIdentity(record.id, record.name)
+    world.keeper.look_round()
+    world.settle()
+    assert world.keeper.state.unknown == ()
+    assert world.card("NEW").mount == "/media/me/NEW"
+    if "ahead" in world.kinds():
+        world.end("ahead", {"event": "stopped"})
+    assert world.running("update").order["card_id"] == record.id
 
 
 def test_a_root_that_is_away_is_scanned_when_a_volume_comes(world: World) -> None:
