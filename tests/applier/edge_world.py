@@ -7,7 +7,7 @@ update's own: sweeping, choosing, reckoning, choosing again with less.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from card_world import Bytes, dressed, profile
+from card_world import Bytes, dressed, library, movement, profile, retagged, song
 from counting_volume import CountingVolume, Severity
 from reckoned_world import built
 
@@ -21,7 +21,7 @@ from syncd.planner.capacity import FAT32
 from syncd.planner.card_state import Source
 from syncd.planner.plan import Placement, Plan, Pressings
 from syncd.planner.planning import make_plan
-from syncd.planner.programme import EVERYTHING, Programme
+from syncd.planner.programme import EVERYTHING, Clause, Programme
 from syncd.profile import Profile
 from syncd.updating.exact import no_room_to_work, reckoned
 from syncd.updating.updater import MOST_TRIES
@@ -97,8 +97,7 @@ def whole_update(
     volume: Volume, wanted: LibrarySnapshot, edge: Edge, report: Report | None = None
 ) -> Plan:
     """Bring *volume* up to date; the plan that was carried out."""
-    if sweep(volume, read_card(volume)):
-        pass
+    sweep(volume, read_card(volume))
     plan, reading = planned(volume, wanted, edge)
     with built() as build:
         apply(plan, volume, reading, dressed, build, report)
@@ -109,3 +108,42 @@ def whole_update(
 
 def with_free(edge: Edge, free: int) -> Edge:
     return replace(edge, filled=free)
+
+
+TIDE = [song("Marnesund Five", "Low Tide", n, f"Song {n}", size=9_000 + n) for n in (1, 2, 3)]
+LONG = [
+    song("The Band with a Rather Long Name", "An Album with a Name that is Longer", n,
+         f"Song {n}, of which the title takes up several entries", size=4_000)
+    for n in range(1, 8)
+]  # fmt: skip
+SONATA = [movement("Sonata", n, f"Part {n}", size=11_000) for n in (1, 2, 3)]
+SUITE = [movement("Suite", n, f"Part {n}", player="Ilse Torvald", size=7_000) for n in (1, 2)]
+FOLK = [retagged(entry, genre="Folk") for entry in LONG]
+ORDERED = Programme(clause=(Clause(kind="work"), Clause(everything=True)))
+
+EDGES = {
+    "comes": Edge(library(*TIDE), library(*TIDE, *SONATA, *SUITE, *LONG)),
+    "comes in order": Edge(library(*TIDE, *LONG), library(*TIDE, *LONG, *SONATA), ORDERED),
+    "comes and goes": Edge(library(*TIDE, *LONG), library(*LONG[:4], *SONATA, *SUITE)),
+    "changes": Edge(library(*TIDE, *LONG), library(*TIDE, *FOLK)),
+    "changes and comes": Edge(library(*TIDE, *LONG), library(*TIDE, *FOLK, *SUITE)),
+}
+
+
+def least(edge: Edge) -> int:
+    """The fewest free bytes with which all that is wanted has room."""
+
+    def has_room(clusters: int) -> bool:
+        volume = with_free(edge, clusters * edge.cluster).card(16 << 20)
+        try:
+            plan, _ = planned(volume, edge.after, edge)
+        except CardFull:
+            return False
+        return not plan.not_fitting
+
+    low, high = 0, (2 << 20) // edge.cluster
+    assert has_room(high)
+    while low + 1 < high:
+        middle = (low + high) // 2
+        low, high = (low, middle) if has_room(middle) else (middle, high)
+    return high * edge.cluster

@@ -4,63 +4,15 @@ import os
 from collections.abc import Iterator
 
 import pytest
-from card_world import (
-    assert_foreign_stays,
-    assert_same_end,
-    assert_whole_or_absent,
-    end_of,
-    library,
-    movement,
-    retagged,
-    song,
-)
+from card_world import assert_foreign_stays, assert_same_end, assert_whole_or_absent, end_of
 from counting_volume import CountingVolume, PowerCut, Severity
-from edge_world import Edge, clone, planned, whole_update, with_free
+from edge_world import EDGES, Edge, clone, least, whole_update, with_free
 
 from syncd.errors import CardFull
 from syncd.planner.costing import RESERVE_BYTES
-from syncd.planner.programme import Clause, Programme
 
 DEEP = os.environ.get("SYNCD_DEEP") == "1"
 SEEDS = 12 if DEEP else 1
-
-TIDE = [song("Marnesund Five", "Low Tide", n, f"Song {n}", size=9_000 + n) for n in (1, 2, 3)]
-LONG = [
-    song("The Band with a Rather Long Name", "An Album with a Name that is Longer", n,
-         f"Song {n}, of which the title takes up several entries", size=4_000)
-    for n in range(1, 8)
-]  # fmt: skip
-SONATA = [movement("Sonata", n, f"Part {n}", size=11_000) for n in (1, 2, 3)]
-SUITE = [movement("Suite", n, f"Part {n}", player="Ilse Torvald", size=7_000) for n in (1, 2)]
-FOLK = [retagged(entry, genre="Folk") for entry in LONG]
-ORDERED = Programme(clause=(Clause(kind="work"), Clause(everything=True)))
-
-EDGES = {
-    "comes": Edge(library(*TIDE), library(*TIDE, *SONATA, *SUITE, *LONG)),
-    "comes in order": Edge(library(*TIDE, *LONG), library(*TIDE, *LONG, *SONATA), ORDERED),
-    "comes and goes": Edge(library(*TIDE, *LONG), library(*LONG[:4], *SONATA, *SUITE)),
-    "changes": Edge(library(*TIDE, *LONG), library(*TIDE, *FOLK)),
-    "changes and comes": Edge(library(*TIDE, *LONG), library(*TIDE, *FOLK, *SUITE)),
-}
-
-
-def least(edge: Edge) -> int:
-    """The fewest free bytes with which all that is wanted has room."""
-
-    def has_room(clusters: int) -> bool:
-        volume = with_free(edge, clusters * edge.cluster).card(16 << 20)
-        try:
-            plan, _ = planned(volume, edge.after, edge)
-        except CardFull:
-            return False
-        return not plan.not_fitting
-
-    low, high = 0, (2 << 20) // edge.cluster
-    assert has_room(high)
-    while low + 1 < high:
-        middle = (low + high) // 2
-        low, high = (low, middle) if has_room(middle) else (middle, high)
-    return high * edge.cluster
 
 
 def settled(volume: CountingVolume, edge: Edge) -> int:

@@ -6,6 +6,8 @@ one after the other, each with the card mounted for it and unmounted after it:
 ``plain SCENE``    the card's identity and the listener's own files of a scene
 ``before SCENE``   the update that the scene starts from
 ``after SCENE``    the update that the tests are about
+``brim EDGE BYTES``   the card that an edge starts from, with BYTES free
+``over EDGE``      the update of an edge, chosen and reckoned as ``updating`` does
 ``mark TEXT``      a mark in the record of block writes
 ``update PLACE``   a whole update (``syncd.updating``) of a prepared home in the shared folder
 ``call MODULE:NAME``  a function of a module beside this one, with the volume
@@ -25,6 +27,7 @@ TESTS = Path(__file__).resolve().parent.parent
 sys.path[:0] = [str(TESTS / "realfs"), str(TESTS / "applier"), str(TESTS), str(TESTS.parent)]
 
 from card_world import Scene, update  # noqa: E402
+from edge_world import EDGES, Edge, whole_update  # noqa: E402
 from real_scenes import SCENES  # noqa: E402
 from reckoned_world import reckoned_update  # noqa: E402
 
@@ -127,6 +130,11 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
             elif doing == "after":
                 scene = SCENES[about]
                 told = reckoned_update(volume, scene.after, scene.profile_after, signal)
+            elif doing == "brim":
+                name, _, left = about.rpartition(" ")
+                _brim(volume, EDGES[name], int(left))
+            elif doing == "over":
+                plan = whole_update(volume, EDGES[about].after, EDGES[about], signal)
             elif doing == "call":
                 module, _, name = about.partition(":")
                 value = getattr(importlib.import_module(module), name)(volume)
@@ -140,6 +148,7 @@ def _done(share: Path, card: Path, doing: str, about: str, signal: _Signal) -> d
         "value": value,
         "steps": None if plan is None else len(plan.steps),
         "reported": signal.reported,
+        "not_fitting": [] if plan is None else [item.title for item in plan.not_fitting],
         "free_before": free,
         "free_told": plan.bytes_free_after if plan else told.free_after if told else None,
         "free_is_exact": plan.free_is_exact if plan else told is not None and told.exact,
@@ -158,6 +167,13 @@ def _plain(volume: FolderVolume, scene: Scene) -> None:
         most = max(sum(one.track.size_bytes + 1024 for one in lib.tracks) for lib in wanted)
         room = most + RESERVE_BYTES + (64 << 10)
         volume.write("FILLER.BIN", [bytes(volume.space().free - room)])
+
+
+def _brim(volume: FolderVolume, edge: Edge, left: int) -> None:
+    volume.write("SYNCD/card.json", [b"{}"])
+    whole_update(volume, edge.before, edge)
+    volume.write("PHOTOS.BIN", [bytes(volume.space().free - left)])
+    volume.barrier()
 
 
 def _whole(home: Path, volume: FolderVolume, signal: _Signal | None) -> Plan:

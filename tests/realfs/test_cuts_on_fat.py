@@ -6,6 +6,7 @@ The driver runs in a user-mode kernel (``user_kernel.py``). ``SYNCD_DEEP=1`` run
 import os
 import random
 import shutil
+import subprocess
 from collections import Counter
 from collections.abc import Iterator
 from pathlib import Path
@@ -131,12 +132,14 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
                 save(medium.image, path)  # with its holes: there are hundreds
                 if mended:
                     repaired(path)
+                    without_salvage(path)
                     card = FatImage(path.read_bytes())
                     assert_whole(card, start, wanted)
                     assert_untouched(card, foreign)
                 jobs.append({"image": path.name, "deeds": [f"after {name}"], "options": DRIVER})
                 told.append((state, mended or judged.harmless))
     refused = 0
+    late: list[Job] = []
     done = [one for batch in batched(jobs) for one in bench.run(batch)]
     for job, (state, must), results in zip(jobs, told, done, strict=True):
         path = bench.base / job["image"]
@@ -149,11 +152,36 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
             assert_whole(card, start, wanted)
             continue
         assert problem is None, f"{state}: {problem}"
+        if SCENES[name].tight and end_of_image(card).key != wanted.key:
+            # Its lost clusters take the room of what was to come: it comes when they are back.
+            assert "Reclaimed # unused cluster" in fsck(path).kinds
+            assert_whole(card, start, wanted)
+            repaired(path)
+            without_salvage(path)
+            late.append(job)
+            continue
         assert_end(card, wanted, path)
         if must or results[0]["free_is_exact"]:
             assert results[0]["free_told"] == results[0]["free_after"], state
-    print(f"{name}: {len(writes)} writes, {seen} states, {len(jobs)} continued, {refused} refused")
+    for job, results in zip(late, bench.run(late) if late else [], strict=True):
+        assert results[0]["problem"] is None
+        path = bench.base / job["image"]
+        assert_end(FatImage(path.read_bytes()), wanted, path)
+    print(
+        f"{name}: {len(writes)} writes, {seen} states, {len(jobs)} continued, {refused} refused, "
+        f"{len(late)} after lost clusters were given back"
+    )
     print(*(f"  {count} x {kind}" for kind, count in reports.most_common()), sep="\n")
+
+
+def without_salvage(image: Path) -> None:
+    """Remove the files that fsck.vfat made of lost clusters, as a listener may."""
+    kept = [file.path for file in FatImage(image.read_bytes()).files()]
+    for path in kept:
+        if path.startswith("FSCK") and path.endswith(".REC"):
+            command = ["mdel", "-i", str(image), f"::/{path}"]
+            environment = {"PATH": "/usr/bin:/bin", "MTOOLS_SKIP_CHECK": "1"}
+            subprocess.run(command, check=True, capture_output=True, env=environment)
 
 
 def assert_end(card: FatImage, wanted: End, path: Path) -> None:
