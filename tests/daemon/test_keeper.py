@@ -390,7 +390,8 @@ def test_a_volume_that_was_seen_before_it_was_enrolled_becomes_a_card(world: Wor
     record = world.enrolled("NEW", mount="/media/me/NEW")
     world.ids["dev new"] = CardIdentity(record.id, record.name)
     world.keeper.look_round()
-    world.settle()
+    world.settle()  # it looks round
+    world.settle()  # the volume has answered
     assert world.keeper.state.unknown == ()
     assert world.card("NEW").mount == "/media/me/NEW"
     if "ahead" in world.kinds():
