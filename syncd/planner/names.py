@@ -42,7 +42,11 @@ def utf16_units(text: str) -> int:
 
 
 def cut(text: str, units: int) -> str:
-    """*text* cut to at most *units* UTF-16 units, never inside a character or before its marks."""
+    """*text* cut to at most *units* UTF-16 units, never inside a character or before its marks.
+
+    Nor in the middle of a number, which would be another one ("No. 1" for "No. 14"), or behind an
+    opening bracket.
+    """
     if len(text) * 2 <= units or utf16_units(text) <= units:
         return text
     kept = text[:units]
@@ -52,8 +56,14 @@ def cut(text: str, units: int) -> str:
     while kept and rest and unicodedata.combining(rest[0]):
         rest = kept[-1] + rest
         kept = kept[:-1]
-    return kept
+    if rest[:1].isdecimal():
+        kept = _BEGUN_NUMBER.sub("", kept) or kept
+    return kept.rstrip(_NO_END) or kept
 
+
+_BEGUN_NUMBER = re.compile(r"(?<!\d)\d{1,4}$")
+_NO_END = " -,;&([{"
+"""What no name ends with that was cut."""
 
 # Plain letters with single spaces, as most names are: nothing to change, but for device names.
 _PLAIN = re.compile(r"[A-Za-z0-9(](?:[A-Za-z0-9,.'()&!+_-]| (?! ))*(?<![. ])")

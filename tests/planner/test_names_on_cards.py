@@ -50,7 +50,7 @@ def test_a_name_that_only_begins_like_a_device_stays(name: str) -> None:
 @pytest.mark.parametrize(
     ("text", "name"),
     [
-        ("AC/DC: Live?", "AC-DC - Live"),
+        ("AC/Volt: Live?", "AC-Volt - Live"),
         ("Hob. I:94", "Hob. I-94"),
         ("Trio...", "Trio"),
         ("../../x", "..-..-x"),
@@ -74,6 +74,22 @@ def test_plain_letters_come_from_romanising() -> None:
 def test_a_character_beyond_the_basic_plane_counts_twice_and_is_not_cut_apart() -> None:
     assert utf16_units("\U0001d11e") == 2
     assert cut("\U0001d11e" * 10, 5) == "\U0001d11e" * 2
+
+
+@pytest.mark.parametrize(
+    ("text", "units", "name"),
+    [
+        ("Piano Sonata No. 14", 18, "Piano Sonata No"),
+        ("Piano Sonata No. 14, Op. 27", 20, "Piano Sonata No. 14"),
+        ("Quirin Ostrowald (2003)", 20, "Quirin Ostrowald"),
+        ("Quirin Ostrowald (2003)", 18, "Quirin Ostrowald"),
+        ("Works for Piano & Cello", 17, "Works for Piano"),
+        ("Recorded 20201123", 14, "Recorded 20201"),
+        ("1234", 2, "12"),
+    ],
+)
+def test_a_cut_leaves_no_other_number_and_no_open_bracket(text: str, units: int, name: str) -> None:
+    assert safe_component(text, False, units) == name
 
 
 @pytest.mark.parametrize(
