@@ -9,6 +9,7 @@ from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.volume import Space
 from syncd.errors import CardProblem
 from syncd.planner.plan import Action
+from syncd.updating.exact import sizes_known
 
 
 @pytest.fixture(scope="session")
@@ -68,6 +69,17 @@ def test_on_a_small_card_recordings_are_whole_or_not_there_and_the_rest_is_told(
     assert set(counts.values()) == {2}, "every recording here has two movements"
     place.check()
     assert place.plan().count(Action.PRESS) == 0
+
+
+def test_what_was_measured_in_the_run_that_pressed_is_known_to_the_next(place: Place) -> None:
+    place.update()
+    place.new_card()
+
+    def known(work, target):  # type: ignore[no-untyped-def]
+        plan, _ = work.plan(target)
+        return plan.count(Action.WRITE) == 6 and sizes_known(work.shop, plan)
+
+    assert place._with(known, None)
 
 
 def test_the_store_is_kept_within_its_limit_but_for_what_the_card_needs(place: Place) -> None:

@@ -54,6 +54,8 @@ class Choosing:
         self.crowded_out: set[CardPath] = set()
         self.room: int | None = None
         """The bytes that music was chosen for, where they were counted."""
+        self.slack = 0
+        """What of those was not taken."""
         self.coming: tuple[str, ...] = ()
         """Digests of the keys of what was chosen then and was not on the card."""
         self.goes_on = False
@@ -162,6 +164,9 @@ class Choosing:
             grace = self._grace(small, candidates, self.room)
             judged = fill(candidates, rules, self.room, card.cluster_bytes, grace)
             self.goes_on = self._costing.goes_on
+            self.slack = self.room - sum(
+                found.needs for found in judged if found.verdict is Verdict.TAKEN
+            )
             self.coming = tuple(
                 sorted(
                     _digest(choice)

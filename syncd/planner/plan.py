@@ -95,6 +95,8 @@ class Plan:
     """What the listener should be told before listening."""
     room: int | None = None
     """The bytes that music was chosen for, None where there was room for all."""
+    slack: int = 0
+    """What of those the music that was chosen does not take, by the planner's estimates."""
     coming: tuple[str, ...] = ()
     """Digests of the keys of the groups that were chosen then beside what lies on the card."""
     goes_on: bool = False

@@ -97,6 +97,7 @@ def _plan(
         left_out=tuple(choosing.left_out),
         programme=replace(told, fit=fit) if told is not None and fit else told,
         room=choosing.room,
+        slack=choosing.slack,
         coming=choosing.coming,
         goes_on=choosing.goes_on,
         keeps_reserve=choosing.keeps_reserve,

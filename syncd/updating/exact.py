@@ -27,9 +27,14 @@ def measure_sizes(shop: Workshop, profile: Profile, plan: Plan, scratch: Path) -
     writes = {step.target for step in plan.steps if step.action is Action.WRITE}
     news = False
     measured: list[tuple[Source, int, int]] = []
-    for placement in plan.end:
-        if placement.path not in writes or placement.source in shop.dressed:
-            continue
+    unknown = [
+        placement
+        for placement in plan.end
+        if placement.path in writes and placement.source not in shop.dressed
+    ]
+    if unknown:
+        shop.dressed.look_again()
+    for placement in unknown:
         # What cannot be made is found out, and told, when it is written.
         with (
             contextlib.suppress(ItemProblem),
@@ -66,8 +71,8 @@ journal gets longer by a line or two, and folders may take a cluster more."""
 class Room:
     """What a plan takes of a card's room.
 
-    ``plan`` tells the free bytes to the cluster. ``short`` is by how many bytes it takes too much,
-    ``lacking`` by how many it would not even fit for a time: more than is free at some step.
+    ``plan`` tells the free bytes to the cluster. ``short`` is by how many bytes less it must be
+    made again, none if it fits; ``lacking`` by how many it would not even fit for a time.
     """
 
     plan: Plan
@@ -99,7 +104,9 @@ def reckoned(volume: Volume, plan: Plan, reading: CardReading, build: CatalogueB
     lacking = max(0, margin - found.free_least)
     # The reserve is kept, unless something else has taken of it already.
     reserve = min(RESERVE_BYTES, before) - found.free_after if plan.keeps_reserve else 0
-    return Room(exact, max(0, lacking, reserve), lacking)
+    short = max(0, lacking, reserve)
+    # So much less that something else has to be chosen, however high the estimates are.
+    return Room(exact, short + max(0, plan.slack) if short else 0, lacking)
 
 
 def no_room_to_work(name: str, room: Room) -> str:

@@ -24,7 +24,12 @@ class KnownSizes(Mapping[Source, int]):
     def bytes_of(self, key: PressingKey) -> int | None:
         """Bytes of what is dressed: the pressing, or the master that is carried over."""
         self._begin()
-        return self._pressings.get(key) or self._masters.get(key[0])
+        return self._masters.get(key[0]) if key[1].endswith("-carry") else self._pressings.get(key)
+
+    def look_again(self) -> None:
+        """See what was pressed since the first look."""
+        self._begin()
+        self._pressings = self._store.sizes()
 
     def _begin(self) -> None:
         if self._read:

@@ -87,7 +87,7 @@ class Updater:
         if plan.steps and self._nothing_lacks(plan):
             with self.shop.folder() as folder:
                 spare = 0
-                for left in reversed(range(MOST_TRIES)):
+                for left in reversed(range(MOST_TRIES + 1)):
                     room = self._reckoned(target, plan, reading, folder)
                     plan = room.plan
                     spare += room.short

@@ -71,11 +71,20 @@ def test_a_whole_update_of_a_nearly_full_card_leaves_what_it_says(
             write_identity(volume, new_identity("KITCHEN"))
             volume.write("filler.bin", [bytes(free(place) - room)])
             volume.barrier()
+        planned = home.plan()  # reckons always: an update with ample room would only measure
+        assert planned.free_is_exact and planned.steps
         outcome = home.update()
-        assert (free(place), outcome.plan.free_is_exact) == (outcome.plan.bytes_free_after, True)
+        assert outcome.plan.free_is_exact
+        assert planned.bytes_free_after == outcome.plan.bytes_free_after == free(place)
         assert bool(outcome.plan.not_fitting) == (room < 1_150_000)
+        assert planned.not_fitting == outcome.plan.not_fitting
         assert outcome.plan.bytes_free_after >= RESERVE_BYTES
         assert home.update().plan.steps == ()
+        (place / "photos.bin").write_bytes(bytes(free(place) - 8192))
+        full = home.update().plan
+        assert full.steps == (), "what lies there stays, whatever became of the reserve"
+        told = [(item.title, "reserve of 1.0 MB" in item.reason) for item in full.not_fitting]
+        assert told == [(item.title, True) for item in planned.not_fitting]
 
 
 @pytest.fixture(scope="module")
