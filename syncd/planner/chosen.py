@@ -15,7 +15,13 @@ SourceKey = tuple[str, str]
 
 @dataclass(slots=True)
 class Member:
-    """A track on its way to a place."""
+    """A track on its way to a place.
+
+    ``suffix`` is its file's, without the dot, ``wish`` the path that it would like, ``current`` the
+    file on the card that holds its pressing. ``dress`` is the digest of ``tags`` (``gain``
+    among them) and picture; ``size`` in bytes is exact for that very file, else an upper estimate.
+    ``unmeasured`` says that its loudness must be known and is not.
+    """
 
     entry: CataloguedTrack
     recipe: Recipe

@@ -68,7 +68,13 @@ DSD_BITS = 24
 
 @dataclass(frozen=True, slots=True)
 class Limits:
-    """What the player and the profile's ``encode`` table together allow for a made file."""
+    """What the player and the profile's ``encode`` table together allow for a made file.
+
+    ``rate_hz``, ``bits`` and ``channels`` are the most there may be, ``kbps`` likewise, None for
+    any. ``rates_hz`` and ``words`` (bits) are the only ones that the player knows, empty for all
+    up to the most. ``constant`` asks for a constant bit rate. ``block_samples`` and
+    ``frame_bytes`` are the largest block and frame that its decoder takes, None for any.
+    """
 
     container: str
     rate_hz: int
@@ -87,7 +93,10 @@ _BLOCKS = (192, 256, 512, 576, 1024, 1152, 2048, 2304, 4096, 4608, 8192, 16384)
 
 
 def limits_of(profile: Profile) -> Limits:
-    """The widest limits under which the player plays what the profile has made for it."""
+    """The widest limits under which the player plays what the profile has made for it.
+
+    Raises Unplayable where it plays nothing that could be made.
+    """
     encode = profile.encode
     codec = Codec(encode.codec)
     found: list[Limits] = []

@@ -66,10 +66,12 @@ class Recipe:
     ``action`` "carry" leaves the file's audio as it is, "remux" puts the very same samples into
     another container; the other fields then describe it. ``bits`` is
     None for lossy codecs. Of ``quality`` (variable bit rate, 0 best), ``bitrate_kbps`` and
-    ``level`` (FLAC) at most one is set. ``downmix`` names a matrix of
-    ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``gain_db``, in hundredths, is what
-    the samples are multiplied by, None for nothing. ``deemphasis`` undoes 50/15 us
-    pre-emphasis. ``join`` is what filters hear around the track. ``reasons`` are plain words.
+    ``level`` (FLAC's effort, 0 to 8) at most one is set; ``constant`` says that the bit rate does
+    not vary, ``block_samples`` is the length of FLAC's blocks where it is prescribed. ``downmix``
+    names a matrix of ``syncd.transcoder.downmix`` by the channel counts ("6to2"). ``gain_db``, in
+    hundredths, is what the samples are multiplied by, None for nothing. ``deemphasis`` undoes
+    50/15 us pre-emphasis. ``join`` is what filters hear around the track. ``reasons`` are plain
+    words.
     """
 
     action: Literal["carry", "remux", "encode"]

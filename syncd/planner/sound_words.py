@@ -4,6 +4,7 @@ from syncd.model import AudioFacts, Codec
 
 
 def codec_name(codec: Codec) -> str:
+    """What *codec* is called among people."""
     names = {
         Codec.VORBIS: "Vorbis",
         Codec.OPUS: "Opus",
@@ -21,10 +22,12 @@ def container_name(container: str) -> str:
 
 
 def khz(rate_hz: int) -> str:
+    """``44.1 kHz``."""
     return f"{rate_hz / 1000:g} kHz"
 
 
 def described(audio: AudioFacts) -> str:
+    """``FLAC 44.1 kHz 16 bit``; no word length for lossy codecs."""
     parts = [codec_name(audio.codec), khz(audio.sample_rate_hz)]
     if audio.bits_per_sample is not None and audio.lossless:
         parts.append(f"{audio.bits_per_sample} bit")

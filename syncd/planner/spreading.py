@@ -44,6 +44,7 @@ def spread(
 ) -> list[list[Part]]:
     """For each of *wishes* its folder, or several where one cannot hold it alone.
 
+    *entries_a_folder* is the most entries that the player takes in one, None where it takes any.
     *foreign* are the paths of files that are not ours.
     """
     spreading = _Spreading(foreign, entries_a_folder)
