@@ -15,9 +15,13 @@ class Content(Protocol):
     """The bytes of a file for a card: its exact size, and its bytes as chunks."""
 
     @property
-    def size(self) -> int: ...
+    def size(self) -> int:
+        """Bytes that ``chunks`` has in all."""
+        ...
 
-    def chunks(self) -> Iterator[bytes]: ...
+    def chunks(self) -> Iterator[bytes]:
+        """The bytes from the beginning. Raises ItemProblem when they cannot be read to the end."""
+        ...
 
 
 Dresser = Callable[[Placement], AbstractContextManager[Content]]

@@ -43,7 +43,10 @@ def is_exfat(fd: int) -> bool:
 
 
 def syncfs(fd: int) -> None:
-    """Write everything of *fd*'s volume to it; all volumes where the system has no syncfs."""
+    """Write everything of *fd*'s volume to it; all volumes where the system has no syncfs.
+
+    Raises OSError as syncfs(2) does: EIO also for what failed to be written earlier.
+    """
     if _SYNCFS is None:
         os.sync()
         return

@@ -67,7 +67,7 @@ def _decode(raw: bytes, card: str) -> CardIdentity:
 def write_identity(volume: Volume, identity: CardIdentity) -> None:
     """Make the volume a card: the only thing that enrolling writes.
 
-    Twice, a barrier between: at each instant one of the two is whole.
+    Twice, a barrier between: at each instant one of the two is whole. Raises CardProblem.
     """
     data = {"syncd": "card", "format": CARD_FORMAT, "id": identity.id, "name": identity.name}
     text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"

@@ -8,7 +8,10 @@ from syncd.errors import CardBusy
 
 
 def open_volume(mount: Path, name: str) -> FolderVolume:
-    """The card at *mount*, locked for this process. Raises CardBusy if another holds it."""
+    """The card at *mount*, locked for this process until it is closed.
+
+    Raises CardBusy if another process holds it, CardProblem when it cannot be read.
+    """
     volume = FolderVolume(mount, name)
     if not volume.lock(CARD_FILE):
         volume.close()

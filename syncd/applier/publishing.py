@@ -31,7 +31,10 @@ class OwnFiles:
         self.read_back = read_back
 
     def write(self, path: str, chunks: Callable[[], Iterator[bytes]]) -> int:
-        """Write a file of our own, pass a barrier and read it back; once more if it differs."""
+        """Write a file of our own, pass a barrier and read it back; once more if it differs.
+
+        Returns its size in bytes. Raises CardFailing when it differs twice, other CardProblems.
+        """
         for _ in range(2):
             size, digest = self.volume.write(path, chunks())
             self.done.bytes_written += size

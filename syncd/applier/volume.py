@@ -129,7 +129,10 @@ def content_hash(chunks: Iterable[bytes]) -> ContentHash:
 
 
 def holds(volume: Volume, path: str, size: int, wanted: ContentHash) -> bool:
-    """Whether the file at *path* is there with this very content. Reads all of it."""
+    """Whether the file at *path* is there with this very content. Reads all of it.
+
+    Raises CardProblem when it cannot be read.
+    """
     if volume.size(path) != size:
         return False
     volume.forget([path])

@@ -84,7 +84,10 @@ def _of_reading_back(card: str, applied: Applied) -> list[str]:
 
 
 def catalogue_builder(profile: Profile, plan: Plan, scratch: Path) -> CatalogueBuilder:
-    """Builds catalogues in *scratch*, each once: for reckoning its size, then for the card."""
+    """Builds catalogues in *scratch*, each once: for reckoning its size, then for the card.
+
+    What it returns raises SetupProblem where there is no room for one.
+    """
 
     def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
         digest = xxhash.xxh3_128()

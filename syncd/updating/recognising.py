@@ -23,7 +23,11 @@ from syncd.updating.workshop import Workshop
 
 
 def read(shop: Workshop, target: Target, found: Verified | None) -> CardReading:
-    """The card as it is, its files recognised; what *found* says is damaged is not believed."""
+    """The card as it is, its files recognised; what *found* says is damaged is not believed.
+
+    Files are compared with what would be written only where the manifest cannot tell. Raises
+    CardProblem when the card fails, SetupProblem when the store does.
+    """
     reading = read_card(target.volume, largest_file_bytes=target.largest_file_bytes)
     if reading.manifest_lost or (reading.manifest_absent and reading.state.foreign):
         reading = _adopted(shop, target, reading)

@@ -14,7 +14,9 @@ from syncd.profile import Profile
 class Progress:
     """How far an update is. ``stage`` is "check", "measure", "press", "write" or "compare".
 
-    ``item`` names what was just done.
+    ``done`` of ``total`` tracks or files are through it. ``bytes_done`` of ``bytes_total`` are
+    those of the files where files are written or compared; where music is decoded they are its
+    seconds, so that they tell a share all the same. ``item`` names what was just done.
     """
 
     stage: str
