@@ -13,7 +13,10 @@ from syncd.settings import Home
 
 
 def state_without_daemon(home: Home) -> State:
-    """Cards, library and problems as the files of *home* have them; pid and start are 0."""
+    """Cards, library and problems as the files of *home* have them; pid and start are 0.
+
+    What cannot be read is one of the problems.
+    """
     problems = list(cards.damaged_records(home))
     if os.path.lexists(home.settings_file):  # to check it costs as much as all the rest
         try:

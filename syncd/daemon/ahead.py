@@ -42,7 +42,8 @@ def press_ahead(
     """Press what the cards that are not *plugged* in will need; tell what was done.
 
     A card that was never here since it was enrolled waits for its first visit. What is wrong with
-    one card's profile or programme keeps no other card waiting.
+    one card's profile or programme keeps no other card waiting. *begun* is called once the library
+    was read. Raises SetupProblem when index or store fail.
     """
     problems: dict[str, str] = {}
     pressed = 0

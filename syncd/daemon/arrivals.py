@@ -31,7 +31,8 @@ _TRIES = 6
 class Sighting:
     """What a look at a volume found: who it is, or None if it is no card; or why that is unknown.
 
-    ``damaged`` tells that it was a card once, and must be enrolled again.
+    ``damaged`` tells that it was a card once, and must be enrolled again. ``bytes_total`` is the
+    volume's size, 0 while unknown.
     """
 
     mount: Mount

@@ -32,7 +32,7 @@ def flush(mount: Path, name: str) -> None:
 
 
 def run_command(command: Sequence[str]) -> tuple[int, str]:
-    """Run *command* for real."""
+    """Run *command* for real; its exit status and what it said."""
     try:
         done = subprocess.run(
             command,

@@ -28,7 +28,8 @@ class Doing:
 
     ``what`` is "scan", "ahead" or "update"; ``card`` the name of its card, empty for the library.
     ``stage`` says what it is busy with, ``done`` of ``total`` how far that is (``total`` 0 while
-    unknown), ``left_s`` how many seconds it will take still, None while unknown.
+    unknown), ``left_s`` how many seconds it will take still, None while unknown. ``started`` and
+    ``stage_started`` are in seconds since 1970.
     """
 
     what: str
@@ -67,7 +68,10 @@ class Doing:
 
 @dataclass(frozen=True, slots=True)
 class CardNow:
-    """A known card. ``message`` is the last thing to tell of it, ``mount`` where it is."""
+    """A known card. ``message`` is the last thing to tell of it, ``mount`` where it is.
+
+    ``updated`` is when this daemon last brought it up to date, in seconds since 1970.
+    """
 
     id: str
     name: str
@@ -88,7 +92,7 @@ class UnknownVolume:
 
 @dataclass(frozen=True, slots=True)
 class LibraryNow:
-    """The library: its roots, those that are away, when it was last read through."""
+    """The library: its roots, those that are away, when it was last read through (since 1970)."""
 
     roots: tuple[str, ...] = ()
     away: tuple[str, ...] = ()
@@ -99,7 +103,7 @@ class LibraryNow:
 
 @dataclass(frozen=True, slots=True)
 class State:
-    """All that the daemon knows about what it is doing."""
+    """All that the daemon knows about what it is doing; ``started`` in seconds since 1970."""
 
     pid: int
     started: float

@@ -125,7 +125,10 @@ class Stirring:
             self._stirs = {}
 
     def next_at(self, *, looking: bool) -> float | None:
-        """When to ask again; *looking*: somebody looks just now and will ask then."""
+        """When to ask again, by the clock handed in; None: not before something stirs.
+
+        *looking*: somebody looks just now and will ask then.
+        """
         with self._lock:
             times = [] if looking else [self._due(stir) for stir in self._stirs.values()]
             at = min(times) + self._grain_s if times else None
