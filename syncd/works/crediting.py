@@ -8,6 +8,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from syncd.model import Credit, Kind
+from syncd.works.album import people_of_folder
 from syncd.works.cast import PLAYING, Cast, Lists, cast_of
 from syncd.works.errata import Correction
 from syncd.works.piece import Piece
@@ -49,6 +50,10 @@ def cast_of_track(track: Track, form: str | None) -> Cast:
     cast = cast_of(lists, composers, solo_work)
     if track.album.people and not any(c.role in PLAYING for c in cast.credits):
         cast = cast_of(replace(lists, elsewhere=track.album.people), composers, solo_work)
+    if fields.album and not any(c.role in PLAYING for c in cast.credits):
+        named = people_of_folder(fields.folders[-1]) if fields.folders else ()
+        if named:
+            cast = cast_of(replace(lists, elsewhere=named), composers, solo_work)
     return cast
 
 

@@ -17,6 +17,7 @@ from syncd.works.settling import settle
 from syncd.works.shared_facts import share_facts
 from syncd.works.text import is_shouting, unshout
 from syncd.works.track import Track
+from syncd.works.words.folders import may_name_artist
 
 
 def identities_of(tracks: Sequence[Track]) -> dict[int, Identity]:
@@ -43,11 +44,15 @@ def _identity(piece: Piece) -> Identity:
     artist = ", ".join(fields.artist) or ", ".join(fields.album_artist) or None
     album = fields.album or None
     if track.kind is not Kind.WORK:
+        above = None if artist else _artist_of_folders(track)
+        told = 0.9 if track.kind_firm else 0.7
+        if above is not None:
+            told = _BY_FOLDERS
         return Identity(
             kind=track.kind,
-            artist=artist or _artist_of_folders(track),
+            artist=artist or above,
             album=album,
-            confidence=(0.9 if track.kind_firm else 0.7) if track.kind is Kind.POPULAR else 0.3,
+            confidence=told if track.kind is Kind.POPULAR else 0.3,
             reasons=tuple(dict.fromkeys(track.reasons)),
             tags=track.correction.tags or (),
         )
@@ -95,6 +100,12 @@ def _give_last_reasons(piece: Piece) -> None:
         reasons.append(f"corrected by the errata (line {lines})")
 
 
+_BY_FOLDERS = 0.5
+"""How sure an artist is whom the folder above the album's tells: any folder stands above one."""
+
+
 def _artist_of_folders(track: Track) -> str | None:
+    """The folder above the album's, if it may be an artist's name."""
     folders = track.fields.folders
-    return folders[-2] if len(folders) >= 2 and not track.fields.artist else None
+    named = len(folders) >= 2 and not track.fields.artist and may_name_artist(folders[-2])
+    return folders[-2] if named else None

@@ -26,6 +26,7 @@ from syncd.works.popular import (
 )
 from syncd.works.text import fold
 from syncd.works.track import Track
+from syncd.works.words.folders import may_name_artist
 
 _SONGS_SINCE = 1930
 """Whoever died before wrote no songs for records; "Nessun dorma" beside new ones is an aria."""
@@ -235,5 +236,4 @@ def _of_concert_life(fields: Fields, performers: list[Person]) -> bool:
 
 
 def _has_artist_folder(fields: Fields) -> bool:
-    unnamed = ("unknown artist", "unknown album", "music")
-    return sum(1 for folder in fields.folders if fold(folder) not in unnamed) >= 2
+    return sum(map(may_name_artist, fields.folders)) >= 2

@@ -143,12 +143,18 @@ def is_tempo(text: str) -> bool:
 _AROUND = " \t-–—:;,"
 
 
+_OPENING = ("(", "[")
+_BRACKETED = re.compile(r"^[(\[](?P<n>\d{1,2}|[IVX]{1,5})[)\]]\s*(?=[^\W\d_])")
+
+
 def may_be_numbered(text: str) -> bool:
     """Whether *text* begins like "2nd movement", "Act 1" or "No. 3"; most titles do not.
 
     Where it does not, its reading has neither number nor heading.
     """
     start = text.lstrip(_AROUND)[:2].lower()
+    if start[:1] in _OPENING:
+        return _BRACKETED.match(text.lstrip(_AROUND)) is not None
     return start in _HEAD_STARTS or start[:1] in _NUMERAL_STARTS or not start.isascii()
 
 
@@ -156,6 +162,8 @@ def may_be_numbered(text: str) -> bool:
 def read_movement(text: str) -> MovementReading:
     """Read *text* as the heading of a movement."""
     text = text.strip(_AROUND)
+    if text[:1] in _OPENING:
+        text = _BRACKETED.sub(r"\g<n>. ", text)
     number: int | None = None
     firm = False
     heading: str | None = None

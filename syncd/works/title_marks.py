@@ -42,6 +42,24 @@ def _parted_movement(match: re.Match[str]) -> str:
     return match.group() if read_work(work).form is not None else f"{work} - No. {match['n']} "
 
 
+_BRACKETED_NUMBER = re.compile(
+    r"^(?P<work>.{6,}?)[\s,:–—-]*\s[(\[](?P<n>\d{1,2})[)\]]\s+(?=[^\W\d_])"
+)
+
+
+def _parted_number(match: re.Match[str]) -> str:
+    """ "Sonata in D, K. 311 (3) Rondo" with a mark before the movement's number."""
+    work = match.group("work")
+    return match.group() if read_work(work).strength < 2 else f"{work} - {match['n']}. "
+
+
+_ARRANGED_BEHIND = re.compile(
+    r",\s+(?P<said>(?:arr|arrangiert|arranged|arrangement|orch|orchestrated|orchestriert|transcr|"
+    r"transcribed|transcription|bearb|bearbeitet|bearbeitung|instr|trans)\b\.?"
+    r"\s+(?:(?:by|von|par|de|di|da|av|van)\s+)?(?-i:[^\W\d_a-zß-ÿ])[^,()\[\]:;]{1,40})$",
+    re.IGNORECASE,
+)
+_SIGNS_OF_ARRANGERS = (", arr", ", orch", ", trans", ", bearb", ", instr")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 
 
@@ -54,6 +72,10 @@ def prepared(text: str) -> str:
     if "#" in text or "№" in text:
         text = _HASHED_MOVEMENT.sub(_parted_movement, text)
     small = text.lower()
+    if "(" in text or "[" in text:
+        text = _BRACKETED_NUMBER.sub(_parted_number, text)
+    if ", " in text and any(sign in small for sign in _SIGNS_OF_ARRANGERS):
+        text = _ARRANGED_BEHIND.sub(r" (\g<said>)", text)
     if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
         text = _COUNTED.sub(" - ", _COUNTED_BRACKET.sub(r" - \g<count>", text))
     return text

@@ -7,6 +7,9 @@ Where in a title that may stand is left to ``title_cut.py``, remarks in brackets
 import re
 
 from syncd.works.composers import table
+from syncd.works.known_works import known_works
+from syncd.works.text import title_key
+from syncd.works.words.forms import SECTION_FORMS
 from syncd.works.worktitle.reader import read_work
 
 _FROM_INLINE = re.compile(
@@ -26,11 +29,35 @@ _MODEL = re.compile(
 )
 
 
+_FROM_THE = re.compile(
+    r"^(?P<piece>.{3,}?)(?:,\s+|\s+)(?:from|aus)\s+(?:the\s+(?:opera|ballet|suite|oratorio)\s+|"
+    r"(?=(?:the|der|die|das|dem|den|la|le|les|il)\s+[A-ZÀ-ÖØ-ÞŠŽ]))(?P<work>\S.{2,})$"
+)
+
+
+def _from_known(text: str) -> re.Match[str] | None:
+    """The match of "Barcarolle from the Tales of Hoffmann", of a known work with an article.
+
+    Not of "Symphony from the New World", where it belongs to the name.
+    """
+    match = _FROM_THE.match(text)
+    if match is None or not _is_known(match.group("work")):
+        return None
+    piece = read_work(match.group("piece"))
+    return match if piece.form is None or piece.form in SECTION_FORMS else None
+
+
+def _is_known(title: str) -> bool:
+    without = title.partition(" ")[2]
+    names = (title, without, f"die {without}", f"der {without}", f"das {without}")
+    return any(title_key(name) in known_works().by_title for name in names)
+
+
 def taken_from(text: str) -> tuple[str, str] | None:
     """The piece and the work of "Adagietto from Symphony No. 5"; None where nothing is taken."""
     if "from" not in text and "aus" not in text and "extrait" not in text:
         return None
-    match = _FROM_INLINE.match(text)
+    match = _FROM_INLINE.match(text) or _from_known(text)
     if match is None or _ON_THEMES.search(match.group("piece")) is not None:
         return None
     return match.group("piece"), match.group("work")

@@ -22,6 +22,7 @@ Series: serie series
 )
 """English name by word of the parts in which collections were published."""
 
+_JOINING = AND_WORDS - {"s", "with", "mit", "con", "avec", "с"}  # "Nr. 1 S 514": Searle's number
 _HIGHEST = 150  # of works that are numbered within a form
 _HIGHEST_BOOK = 20
 
@@ -64,7 +65,7 @@ def _past_range(draft: Draft, end: int) -> int:
     """Past further numbers: "Nos. 5 & 7", "No. 1-3", "Nr. 5 und 7" are several works."""
     while (
         end + 1 < len(draft.tokens)
-        and (draft.folded[end] in ("&", "-", ",", "/") or draft.folded[end] in AND_WORDS)
+        and (draft.folded[end] in ("&", "-", ",", "/") or draft.folded[end] in _JOINING)
         and draft.tokens[end + 1].sort is Sort.NUMBER
     ):
         draft.is_range = True
