@@ -6,9 +6,10 @@ and work. Fuller fields stand beside them for players that read them.
 """
 
 from collections.abc import Iterable
+from functools import cache
 
 from syncd.model import CataloguedTrack, Credit, Kind
-from syncd.planner.layout import Group, performer_names, recording_label, work_label
+from syncd.planner.layout import Group, performer_names
 
 CardTags = tuple[tuple[str, str], ...]
 """Pairs of Vorbis comment name and value, in the order in which they are written."""
@@ -20,11 +21,11 @@ def group_tags(group: Group) -> list[CardTags]:
         return [_given(_album_tags(entry)) for entry in group.members]
     first = group.members[0]
     identity = first.identity
-    work = work_label(identity)
+    work = group.work
     composer = identity.composer.name if identity.composer else ""
     common = _given(
         [
-            ("ALBUM", f"{work} ({recording_label(first)})"),
+            ("ALBUM", f"{work} ({group.label})"),
             ("ALBUMARTIST", composer),
             ("COMPOSER", composer),
             ("COMPOSERSORT", identity.composer.sort if identity.composer else ""),
@@ -43,16 +44,17 @@ def group_tags(group: Group) -> list[CardTags]:
         movement = entry.identity.movement
         number = movement.number if movement else None
         title = movement.title if movement else None
-        own = [
+        shown = "" if number is None else str(number)
+        own = (
             ("TITLE", _movement_title(work, number, title)),
             ("ARTIST", artist or entry.track.artist),
-            ("MOVEMENT", "" if number is None else str(number)),
+            ("MOVEMENT", shown),
             ("MOVEMENTNAME", title or ""),
-            ("TRACKNUMBER", str(number if number is not None else position)),
+            ("TRACKNUMBER", shown or str(position)),
             ("DATE", entry.track.date),
             ("GENRE", entry.track.genre),
-        ]
-        tags.append((*_given(own), *common, *people))
+        )
+        tags.append((*[pair for pair in own if pair[1]], *common, *people))
     return tags
 
 
@@ -79,6 +81,7 @@ def _people(credits: Iterable[Credit]) -> CardTags:
 _ROMAN = ((10, "X"), (9, "IX"), (5, "V"), (4, "IV"), (1, "I"))
 
 
+@cache
 def _roman(number: int) -> str:
     text = ""
     for value, letters in _ROMAN:

@@ -8,6 +8,7 @@ import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from operator import itemgetter
 
 from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
 from syncd.planner.names import safe_component, utf16_units
@@ -17,6 +18,8 @@ from syncd.works.known_works import number_of
 _YEAR = re.compile(r"\d{4}")
 _FIELD = re.compile(r"\{(\w+)\}")
 _GAPS = re.compile(r"\s+")
+_SPARE = 5
+"""Letters left for a number such as " (12)" where two names meet."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,12 +27,15 @@ class Group:
     """What is on a card whole or not at all: a recording; or an album of popular music.
 
     ``members`` are in playing order. ``key`` is stable: the recording's id, or artist and album.
+    ``work`` and ``label`` are what a recording is called: its work's label, and its own.
     """
 
     key: str
     is_recording: bool
     title: str
     members: tuple[CataloguedTrack, ...]
+    work: str = ""
+    label: str = ""
 
 
 def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
@@ -44,9 +50,13 @@ def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
         gathered.setdefault(key, []).append(entry)
     groups = []
     for key, members in gathered.items():
-        is_recording = key.startswith("r:")
-        members.sort(key=_recording_order if is_recording else _album_order)
-        groups.append(Group(key, is_recording, _group_title(members[0]), tuple(members)))
+        if key.startswith("r:"):
+            members.sort(key=_recording_order)
+            groups.append(_recording(key, members))
+        else:
+            members.sort(key=_album_order)
+            title = f"{_album_artist(members[0])}: {_album(members[0])}"
+            groups.append(Group(key, False, title, tuple(members)))
     groups.sort(key=lambda group: (not group.is_recording, group.title.casefold(), group.key))
     return tuple(groups)
 
@@ -73,13 +83,14 @@ def _album(entry: CataloguedTrack) -> str:
     return entry.identity.album or entry.track.album or "Unknown album"
 
 
-def _group_title(entry: CataloguedTrack) -> str:
-    identity = entry.identity
-    if identity.kind is Kind.WORK and identity.recording:
-        composer = identity.composer.sort if identity.composer else "Unknown composer"
-        numbers = identity.work.catalogue[:1] if identity.work else ()
-        return f"{composer}: {_labelled(identity, *numbers)} ({recording_label(entry)})"
-    return f"{_album_artist(entry)}: {_album(entry)}"
+def _recording(key: str, members: list[CataloguedTrack]) -> Group:
+    first = members[0]
+    identity = first.identity
+    composer = identity.composer.sort if identity.composer else "Unknown composer"
+    numbers = identity.work.catalogue[:1] if identity.work else ()
+    label = recording_label(first)
+    title = f"{composer}: {_labelled(identity, *numbers)} ({label})"
+    return Group(key, True, title, tuple(members), work_label(identity), label)
 
 
 def work_label(identity: Identity) -> str:
@@ -142,26 +153,25 @@ def year_of(date: str) -> str:
     return found.group() if found else ""
 
 
-_Template = tuple[tuple[str, str], ...]
-"""Pairs of literal text and the field that follows it (empty at the end)."""
+_OF_ONE_FILE = {"number": "", "movement": "", "disc": "", "title": ""}
+"""Fields that are empty in folders."""
 
 
-def _parsed(template: str) -> _Template:
-    parts = _FIELD.split(template)
-    return tuple(zip(parts[::2], [*parts[1::2], ""], strict=True))
+class _Template:
+    """One component of a layout: literal text around fields."""
 
+    def __init__(self, written: str) -> None:
+        parts = _FIELD.split(written)
+        self._form = "%s".join(part.replace("%", "%%") for part in parts[::2])
+        names = parts[1::2]
+        self._values = itemgetter(*names) if names else lambda fields: ()
 
-def _filled(template: _Template, fields: dict[str, str]) -> str:
-    """The template with its fields, without the gaps that empty ones leave."""
-    pieces = []
-    for literal, field in template:
-        pieces.append(literal)
-        if field:
-            pieces.append(fields.get(field, ""))
-    text = "".join(pieces)
-    if "  " in text:
-        text = _GAPS.sub(" ", text)
-    return text.strip(" -,")
+    def filled(self, fields: dict[str, str]) -> str:
+        """The template with its fields, without the gaps that empty ones leave."""
+        text = self._form % self._values(fields)
+        if "  " in text:
+            text = _GAPS.sub(" ", text)
+        return text.strip(" -,")
 
 
 class Layout:
@@ -173,8 +183,8 @@ class Layout:
         self._ascii = card.charset == "ascii"
         self._longest_name = card.longest_name
         self._longest_path = card.longest_path
-        self._work = [_parsed(part) for part in card.work_layout.split("/")]
-        self._popular = [_parsed(part) for part in card.popular_layout.split("/")]
+        *self._work_folders, self._work = map(_Template, card.work_layout.split("/"))
+        *self._popular_folders, self._popular = map(_Template, card.popular_layout.split("/"))
 
     def wished(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
         """The wished path of each member of *group*; *suffixes* ("mp3") are theirs, in order."""
@@ -183,20 +193,22 @@ class Layout:
     def _recording(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
         first = group.members[0]
         identity = first.identity
-        label = recording_label(first, self._longest_name - 5)
-        year = year_of(first.track.date)
+        label = group.label
+        if len(label) > self._longest_name - _SPARE:
+            label = recording_label(first, self._longest_name - _SPARE)
         wide = max(2, len(str(len(group.members))))
         fields = {
             "composer": identity.composer.sort if identity.composer else "Unknown composer",
-            "work": work_label(identity),
+            "work": group.work,
             "catalogue": identity.work.catalogue[0]
             if identity.work and identity.work.catalogue
             else "",
             "recording": label,
-            "year": year,
+            "year": year_of(first.track.date),
             "album": _album(first),
+            **_OF_ONE_FILE,
         }
-        folders = [_filled(part, fields) for part in self._work[:-1]]
+        folders = self._folders(self._work_folders, fields)
         paths = []
         alone = len(group.members) == 1
         for position, (member, suffix) in enumerate(zip(group.members, suffixes, strict=True), 1):
@@ -204,10 +216,10 @@ class Layout:
             number = movement.number if movement and movement.number is not None else position
             title = movement.title if movement and movement.title else ""
             fields["number"] = "" if alone and not title else str(number).zfill(wide)
-            fields["movement"] = title or (work_label(identity) if alone else "")
+            fields["movement"] = title or (group.work if alone else "")
             disc = member.track.disc_number
             fields["disc"] = str(disc) if disc is not None else ""
-            paths.append(self._path(folders, _filled(self._work[-1], fields), suffix))
+            paths.append(self._path(folders, self._work.filled(fields), suffix))
         return paths
 
     def _album(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
@@ -217,8 +229,9 @@ class Layout:
             "artist": _album_artist(first),
             "album": _album(first),
             "year": year_of(first.track.date),
+            **_OF_ONE_FILE,
         }
-        folders = [_filled(part, fields) for part in self._popular[:-1]]
+        folders = self._folders(self._popular_folders, fields)
         paths = []
         for member, suffix in zip(group.members, suffixes, strict=True):
             track = member.track
@@ -228,24 +241,27 @@ class Layout:
             fields["number"] = f"{disc}-{number}" if disc and number else number
             fields["disc"] = disc
             fields["title"] = track.title or _stem(track.path)
-            paths.append(self._path(folders, _filled(self._popular[-1], fields), suffix))
+            paths.append(self._path(folders, self._popular.filled(fields), suffix))
         return paths
 
-    def _path(self, folders: Sequence[str], name: str, suffix: str) -> CardPath:
-        room = self._longest_name - len(suffix) - 1
-        spare = 5  # for a number such as " (12)" where two names meet
-        longest = self._longest_name - spare
-        parts = [_folder(part, self._ascii, longest) for part in folders]
-        file = safe_component(name, self._ascii, room - spare)
-        head = [self._root] if self._root else []
-        path = "/".join([*head, *parts, f"{file}.{suffix}"])
-        over = utf16_units(path) + spare * 2 - self._longest_path
+    def _folders(self, templates: Sequence[_Template], fields: dict[str, str]) -> tuple[str, ...]:
+        """The folders that a group's files lie in; first the root, where there is one."""
+        longest = self._longest_name - _SPARE
+        parts = [_folder(part.filled(fields), self._ascii, longest) for part in templates]
+        return (self._root, *parts) if self._root else tuple(parts)
+
+    def _path(self, folders: tuple[str, ...], name: str, suffix: str) -> CardPath:
+        file = safe_component(name, self._ascii, self._longest_name - len(suffix) - 1 - _SPARE)
+        path = "/".join((*folders, f"{file}.{suffix}"))
+        over = utf16_units(path) + _SPARE * 2 - self._longest_path
         if over > 0:
-            path = self._shorter(head, parts, file, suffix)
+            path = self._shorter(folders, file, suffix)
         return CardPath(path)
 
-    def _shorter(self, head: list[str], parts: list[str], file: str, suffix: str) -> str:
+    def _shorter(self, folders: tuple[str, ...], file: str, suffix: str) -> str:
         """The same path with every component cut alike until the whole fits."""
+        head = folders[:1] if self._root else ()
+        parts = folders[len(head) :]
         count = len(parts) + 1
         fixed = sum(len(part) + 1 for part in head) + len(suffix) + 1 + len(parts) + 10
         each = max(8, (self._longest_path - fixed) // count)

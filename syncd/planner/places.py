@@ -164,7 +164,7 @@ class Places:
         for index, (name, now) in enumerate(zip(names, current, strict=True)):
             if now is None:
                 continue
-            now_folder, now_name = _split(now)
+            now_folder, _, now_name = now.rpartition("/")
             if now_folder != folder:
                 continue
             if now_name == name or self._is_name_variant(now_name, name):
@@ -216,7 +216,7 @@ def current_folder(paths: Iterable[str | None]) -> str | None:
     count: dict[str, int] = {}
     for path in paths:
         if path is not None:
-            folder = _split(path)[0]
+            folder = path.rpartition("/")[0]
             count[folder] = count.get(folder, 0) + 1
     if not count:
         return None

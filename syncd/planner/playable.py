@@ -1,6 +1,7 @@
 """Which groups the player can play, each track with its recipe; why not, of the others."""
 
 from collections.abc import Iterable
+from operator import attrgetter
 
 from syncd.model import CataloguedTrack, LeftOut
 from syncd.planner.chosen import Chosen, Member
@@ -11,6 +12,12 @@ from syncd.planner.plan import Pressings
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.recipe import Recipe, Unplayable
 from syncd.profile import Profile
+
+_FACTS = attrgetter(
+    *("container", "codec", "sample_rate_hz", "channels", "bits_per_sample", "bitrate_bps"),
+    "profile",
+)
+"""What a recipe goes by, of most players."""
 
 
 class Playable:
@@ -24,6 +31,7 @@ class Playable:
         self._joins = False  # until a recipe has use for it
         self._recipes: dict[tuple[object, ...], tuple[Recipe, str, str] | str] = {}
         self._damaged = pressings.damaged
+        self._failed = pressings.failed
         self._particular = any(plays.particular for plays in profile.plays)
 
     def of(self, wanted: Iterable[tuple[int, Group]]) -> list[Chosen]:
@@ -76,15 +84,7 @@ class Playable:
         """The track with its recipe, or the reason why it cannot be played or pressed."""
         track = entry.track
         audio = track.audio
-        facts: tuple[object, ...] = (
-            audio.container,
-            audio.codec,
-            audio.sample_rate_hz,
-            audio.channels,
-            audio.bits_per_sample,
-            audio.bitrate_bps,
-            audio.profile,
-        )
+        facts: tuple[object, ...] = _FACTS(audio)
         part, emphasis = track.span is not None, track.emphasis
         if part or emphasis:
             facts += (part, emphasis)
@@ -104,7 +104,6 @@ class Playable:
         if self._damaged and (damage := self._damaged.get(track.audio_hash)) is not None:
             return damage
         recipe, key, suffix = made
-        failed = self.pressings.failed.get((entry.track.audio_hash, key))
-        if failed is not None:
+        if self._failed and (failed := self._failed.get((track.audio_hash, key))) is not None:
             return failed
         return Member(entry, recipe, key, suffix)
