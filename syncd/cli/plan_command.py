@@ -54,6 +54,7 @@ def command(
                 "steps": [_step(step) for step in plan.steps],
                 "not_fitting": plan.not_fitting,
                 "left_out": plan.left_out,
+                "other_forms": plan.other_forms,
                 "foreign": plan.foreign,
                 "cautions": plan.cautions,
                 **({"programme": plan.programme} if plan.programme is not None else {}),
@@ -72,7 +73,8 @@ def command(
             click.echo(shown(line))
         for line in _told(plan) if tracks else ():
             click.echo(shown(line))
-    return exits.WITH_REMAINDER if plan.left_out or plan.not_fitting else exits.DONE
+    left = plan.left_out or plan.not_fitting or plan.other_forms
+    return exits.WITH_REMAINDER if left else exits.DONE
 
 
 def _step(step: object) -> dict[str, object]:
@@ -152,6 +154,9 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
     if plan.left_out:
         yield f"Left out, {count(len(plan.left_out), 'track')}:"
         yield from some(("  " + about(item.path, item.reason) for item in plan.left_out), most)
+    if plan.other_forms:
+        yield f"Made for another profile, and staying, {count(len(plan.other_forms), 'file')}:"
+        yield from some(("  " + about(item.path, item.reason) for item in plan.other_forms), most)
     if plan.foreign:
         yield "In the way, and staying where they are:"
         yield from some((f"  {path}" for path in plan.foreign), most)

@@ -50,7 +50,8 @@ def command(home: Home, card: str, no_scan: bool, no_read_back: bool, as_json: b
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
     plan = outcome.plan
-    return exits.WITH_REMAINDER if plan.left_out or plan.not_fitting else exits.DONE
+    left = plan.left_out or plan.not_fitting or plan.other_forms
+    return exits.WITH_REMAINDER if left else exits.DONE
 
 
 def _report(progress: Progress) -> None:
@@ -81,6 +82,7 @@ def done_event(outcome: Outcome) -> dict[str, Any]:
         "written_again": applied.mended,
         "left_out": plan.left_out,
         "not_fitting": plan.not_fitting,
+        "other_forms": plan.other_forms,
         "foreign": plan.foreign,
         "bytes_free": plan.bytes_free_after,
         "seconds": round(outcome.seconds, 3),
@@ -117,6 +119,10 @@ def summary(outcome: Outcome, name: str) -> list[str]:
     if plan.left_out:
         lines.append(f"Left out, {count(len(plan.left_out), 'track')}:")
         lines += some(("  " + about(item.path, item.reason) for item in plan.left_out), 12, listed)
+    if plan.other_forms:
+        files = count(len(plan.other_forms), "file")
+        lines.append(f"Made for another profile, and staying, {files}:")
+        lines += some(("  " + about(item.path, item.reason) for item in plan.other_forms), 12)
     if plan.foreign:
         lines.append("In the way, and left where they are:")
         lines += some((f"  {path}" for path in plan.foreign), 12, listed)

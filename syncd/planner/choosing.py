@@ -133,6 +133,18 @@ class Choosing:
             if member.unmeasured and not self._lying.out_of_reach(member)
         )
 
+    def other_forms(self, chosen: Iterable[Chosen]) -> tuple[LeftOut, ...]:
+        """Of what was chosen, the files that stay as another profile had them made."""
+        if not self._lying.other_forms:
+            return ()
+        paths = {
+            member.current.path
+            for choice in chosen
+            for member in choice.members
+            if member.current is not None
+        }
+        return tuple(item for item in self._lying.other_forms if item.path in paths)
+
     # -- fitting ----------------------------------------------------------------------------
 
     def _fitting(self, wanted: list[Chosen], telling: Telling | None) -> list[Chosen]:

@@ -1,6 +1,6 @@
 """Which file on the card each chosen track already is, and what cannot be made anew now."""
 
-from syncd.model import LeftOut, LibrarySnapshot
+from syncd.model import Codec, LeftOut, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.card_tags import group_tags
 from syncd.planner.chosen import Chosen, Member
@@ -8,6 +8,7 @@ from syncd.planner.dress_key import DressKey
 from syncd.planner.layout import Group, Layout
 from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Pressings
+from syncd.planner.sound_words import codec_name
 from syncd.profile import Profile
 
 
@@ -26,6 +27,8 @@ class Lying:
         self.profile = profile
         self.pressings = pressings
         self.left_out = left_out
+        self.other_forms: list[LeftOut] = []
+        """What stays as another profile had it made, by its path on the card."""
         self._layout = Layout(profile)
         self._dress = DressKey(profile)
         self._away = tuple(root.rstrip("/") + "/" for root in library.away)
@@ -90,11 +93,26 @@ class Lying:
                 if entry.source.recipe != PICTURE
             ]
             if found and not self._in_store(member):
+                self.other_forms.append(self._told(member, found[0]))
                 lying[member.entry.track.audio_hash].remove(found[0])
                 member.current = found[0]
                 member.recipe_key = found[0].source.recipe
                 member.suffix = found[0].path.rpartition(".")[2]
                 member.wish = f"{member.wish.rpartition('.')[0]}.{member.suffix}"
+
+    def _told(self, member: Member, lying: ManifestEntry) -> LeftOut:
+        """That *lying* stays for *member*, though it was made for another profile."""
+        made = lying.source.recipe.split("-")
+        # A master that was carried over to another player, and is not for this one.
+        codec = member.entry.track.audio.codec if made[-1] == "carry" else _codec(made)
+        plays = codec is not None and made[-1] != "carry" and self.profile.plays_codec(codec)
+        cannot = "this player may not play it" if plays else "this player cannot play it"
+        as_codec = f", as {codec_name(codec)}" if codec is not None else ""
+        return LeftOut(
+            lying.path,
+            f"It was made for another profile{as_codec}: {cannot}. It stays until its master "
+            f"{member.entry.track.address} can be read again, and is made anew then.",
+        )
 
     def has_sources(self, choice: Chosen) -> bool:
         """Whether all that must be written can be made.
@@ -144,6 +162,12 @@ class Lying:
 
     def _in_store(self, member: Member) -> bool:
         return (member.entry.track.audio_hash, member.recipe_key) in self.pressings.sizes
+
+
+def _codec(made: list[str]) -> Codec | None:
+    """The codec in the parts of a recipe's key."""
+    names = {codec.value: codec for codec in Codec}
+    return next((names[part] for part in made[1:3] if part in names), None)
 
 
 def _holds_pressing(entry: ManifestEntry, member: Member) -> bool:

@@ -80,6 +80,8 @@ class Plan:
     catalogue_key: str | None = None
     not_fitting: tuple[NotFitting, ...] = ()
     left_out: tuple[LeftOut, ...] = ()
+    other_forms: tuple[LeftOut, ...] = ()
+    """Files that stay as they were made for another profile, since they cannot be made anew now."""
     foreign: tuple[CardPath, ...] = ()
     bytes_free_before: int = 0
     bytes_free_after: int = 0

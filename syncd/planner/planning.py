@@ -95,6 +95,7 @@ def _plan(
         cautions=(CAUTION.format(gain=raised_db),) if steps and raised_db >= 0.5 else (),
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
+        other_forms=choosing.other_forms(chosen),
         programme=replace(told, fit=fit) if told is not None and fit else told,
         room=choosing.room,
         slack=choosing.slack,
