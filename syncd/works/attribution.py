@@ -1,10 +1,10 @@
 """Who composed a track, from the strongest evidence to the weakest, with the reason.
 
-Errata, the COMPOSER tag, the title, the album's title, then what ``names_around.py`` finds in artist
-fields, folders, the catalogue number and the work's name; at last the neighbours. What speaks
-against a name is weighed by ``composer_doubts.py``. Which of several of one name
-is meant is left to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``, whose a
-work is that is named without a composer to ``work_owner.py``.
+Errata, the COMPOSER tag, the title, the album's title, then what ``names_around.py`` finds in
+artist fields, folders, the catalogue number and the work's name; at last the neighbours. What
+speaks against a name is weighed by ``composer_doubts.py``. Which of several of one name is meant is
+left to ``namesakes.py``, what a COMPOSER value says to ``composer_tag.py``, whose a work is that is
+named without a composer to ``work_owner.py``.
 """
 
 from collections import Counter
