@@ -3,7 +3,7 @@
 from pathlib import Path
 
 import pytest
-from update_kit import Place, make_library
+from update_kit import Place, make_library, tag, tone
 
 from syncd.applier.locked import open_volume
 from syncd.library.index import LibraryIndex
@@ -47,6 +47,60 @@ def test_a_master_that_went_away_after_the_scan_asks_for_another_update(
     outcome, work = updated(place)
     assert not outcome.plan.left_out and not work.shop.outdated
     assert len(list(place.card.rglob("*.mp3"))) == 6
+
+
+@pytest.mark.parametrize("suffix", ["flac", "mp3"])
+def test_masters_that_changed_names_after_the_scan_are_not_taken_for_each_other(
+    place: Place, suffix: str
+) -> None:
+    """Else each would be pressed, or carried over, under the other's hash, and stay so."""
+    folder = place.music / "Popular" / "Low Tide"
+    if suffix == "mp3":
+        (folder / "03.mp3").write_bytes(other_song((folder / "02.mp3").read_bytes()))
+        tag(folder / "03.mp3", title="Slack")
+    else:
+        tone(folder / "04.flac", 900)
+        tag(folder / "04.flac", artist="Marnesund Five", album="Low Tide", title="Slack",
+            tracknumber="4", genre="Pop")  # fmt: skip
+    with LibraryIndex(place.base / "library.db") as index:
+        refresh(index)
+    one, two = sorted(folder.glob(f"*.{suffix}"))[-2:]
+    aside = one.rename(place.base / one.name)
+    two.rename(one)
+    aside.rename(two)
+    outcome, work = updated(place, scanned=False)
+    assert work.shop.outdated
+    outcome, work = updated(place)
+    assert not outcome.plan.left_out and not work.shop.outdated
+    place.new_card()
+    updated(place)
+    afresh = Place(place.base / "afresh")
+    afresh.base.mkdir()
+    place.music.rename(afresh.music)
+    afresh.new_card()
+    afresh.update()
+    assert {name: data for name, data in place.files().items() if name.endswith(".mp3")} == {
+        name: data for name, data in afresh.files().items() if name.endswith(".mp3")
+    }
+
+
+def other_song(data: bytes) -> bytes:
+    """The same MP3 file but for the last byte of its last frame: another song of the same size."""
+    return data[:-1] + bytes([data[-1] ^ 0x55])
+
+
+def test_a_master_that_was_being_retagged_is_not_taken_for_damaged(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What is found damaged is remembered under its hash, whoever has it."""
+    song = place.music / "Popular" / "Low Tide" / "01.flac"
+    data = song.read_bytes()
+    song.write_bytes(data[:-4000])
+    outcome, work = updated(place, scanned=False)
+    assert outcome.plan.left_out and work.shop.outdated
+    song.write_bytes(data)
+    outcome, work = updated(place)
+    assert not outcome.plan.left_out and not work.shop.outdated
 
 
 def test_a_master_that_cannot_be_pressed_asks_for_none(

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Any
 import ffmpeg
 
 from syncd.errors import ItemProblem
+from syncd.library.asknown import Holds, anything, sure
 from syncd.library.damage import Damage
 from syncd.library.framewalk import structural_damage
 from syncd.model import AudioFacts, Codec, Track
@@ -51,13 +52,16 @@ class DamagedSource(ItemProblem):
         self.damage = damage
 
 
-def checked(track: Track, tool: Ffmpeg, checks: Checks) -> Damage | None:
+def checked(track: Track, tool: Ffmpeg, checks: Checks, holds: Holds = anything) -> Damage | None:
     """The damage of *track*'s audio, None if it is sound: known from before, or found and kept.
 
-    Raises ItemProblem when the file is gone or cannot be decoded at all.
+    Raises ItemProblem when the file is gone, another by what *holds* says, or cannot be decoded at
+    all.
     """
     if not checks.known(track.audio_hash):
-        checks.keep(track.audio_hash, find_damage(track, tool))
+        found = find_damage(track, tool)
+        sure(track, holds)
+        checks.keep(track.audio_hash, found)
     return checks.damage(track.audio_hash)
 
 

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from functools import partial
 
 from syncd.errors import ItemProblem
+from syncd.library.asknown import Holds, anything, sure
 from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
@@ -50,17 +51,19 @@ def press_all(
     report: Callable[[Pressed], None] | None = None,
     sink: Sink | None = None,
     forgiven: Callable[[Track], bool] | None = None,
+    holds: Holds = anything,
 ) -> Iterator[Pressed]:
     """Yield the outcome of every item of *items*, in the order in which they are done.
 
     Equal work is done once: of two items with the same audio and recipe the second finds the
     first's pressing. What is encoded is measured for *sink*, where one is given. Damaged masters
-    are used only if *forgiven*. *report* is called for each outcome before it is yielded. When
+    are used only if *forgiven*; of one that does not hold its audio any more (*holds*) nothing is
+    kept. *report* is called for each outcome before it is yielded. When
     *stop* is set, or the caller breaks off or is interrupted, running encoders are ended and
     nothing more is yielded.
     Raises SetupProblem when the store cannot take more.
     """
-    pressing = partial(_press, store=store, sink=sink, forgiven=forgiven)
+    pressing = partial(_press, store=store, sink=sink, forgiven=forgiven, holds=holds)
     yield from _all(items, pressing, tool, workers, stop, report)
 
 
@@ -71,9 +74,10 @@ def measure_all(
     *,
     workers: int | None = None,
     stop: threading.Event | None = None,
+    holds: Holds = anything,
 ) -> Iterator[Pressed]:
     """Measure every item of *items* for *sink* by decoding it; yields and stops as press_all."""
-    yield from _all(items, partial(_measure, sink=sink), tool, workers, stop, None)
+    yield from _all(items, partial(_measure, sink=sink, holds=holds), tool, workers, stop, None)
 
 
 def check_all(
@@ -83,16 +87,17 @@ def check_all(
     *,
     workers: int | None = None,
     stop: threading.Event | None = None,
+    holds: Holds = anything,
 ) -> Iterator[Pressed]:
     """See for every item of *items* whether its master is sound; yields and stops as press_all.
 
     What is damaged is in *checks* afterwards; a problem is what could not be decoded at all.
     """
-    yield from _all(items, partial(_check, checks=checks), tool, workers, stop, None)
+    yield from _all(items, partial(_check, checks=checks, holds=holds), tool, workers, stop, None)
 
 
-def _check(track: Track, recipe: Recipe, tool: Ffmpeg, *, checks: Checks) -> Pressed:
-    checked(track, tool, checks)
+def _check(track: Track, recipe: Recipe, tool: Ffmpeg, *, checks: Checks, holds: Holds) -> Pressed:
+    checked(track, tool, checks, holds)
     return Pressed(track, recipe, None)
 
 
@@ -104,18 +109,21 @@ def _press(
     store: Store,
     sink: Sink | None,
     forgiven: Callable[[Track], bool] | None,
+    holds: Holds,
 ) -> Pressed:
     encodes = recipe.action != "carry"
     kept = encodes and store.get(track.audio_hash, recipe.key) is not None
     forgives = forgiven is not None and forgiven(track)
-    pressing = press(track, recipe, store, tool, sink, forgiven=forgives)
+    pressing = press(track, recipe, store, tool, sink, forgiven=forgives, holds=holds)
     return Pressed(track, recipe, pressing, made=encodes and not kept)
 
 
-def _measure(track: Track, recipe: Recipe, tool: Ffmpeg, *, sink: Sink) -> Pressed:
+def _measure(track: Track, recipe: Recipe, tool: Ffmpeg, *, sink: Sink, holds: Holds) -> Pressed:
     key = level_key(track.audio_hash, recipe)
     if not sink.known(key):
-        sink.keep(key, listen(track, recipe, tool))
+        measured = listen(track, recipe, tool)
+        sure(track, holds)
+        sink.keep(key, measured)
     return Pressed(track, recipe, None)
 
 

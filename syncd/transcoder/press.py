@@ -16,6 +16,7 @@ from typing import Any
 import ffmpeg
 
 from syncd.errors import ItemProblem
+from syncd.library.asknown import Holds, anything, sure
 from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.recipe import Recipe
@@ -49,14 +50,16 @@ def press(
     sink: Sink | None = None,
     *,
     forgiven: bool = False,
+    holds: Holds = anything,
 ) -> Pressing:
     """Return the pressing of *track* by *recipe*: from *store*, or made, inspected and kept there.
 
     What is encoded for the first time is measured on the way for *sink*, where one is given.
     For a recipe that carries over it is the master itself, untouched. Whether the master is sound
     is remembered in the store; with *forgiven* a damaged one is used as far as it can be decoded.
-    Raises ItemProblem when the master is gone or (DamagedSource) damaged or the pressing fails its
-    inspection, SetupProblem when the store cannot take it.
+    Raises ItemProblem when the master is gone, by what *holds* says another one than the library
+    knows, or (DamagedSource) damaged, or the pressing fails its inspection; SetupProblem when the
+    store cannot take it.
     """
     if recipe.action == "carry":
         return carried(track, recipe)
@@ -70,12 +73,13 @@ def press(
     part = store.part(recipe.suffix)
     try:
         if recipe.action == "remux":
-            damage = checked(track, tool, store.checks())
+            damage = checked(track, tool, store.checks(), holds)
             if damage is not None and not forgiven:
                 raise DamagedSource(printable(track.address), damage)
             remux(track, recipe, part, printable(track.address), tool, forgiven=damage is not None)
+            sure(track, holds)
         else:
-            _make(track, recipe, part, tool, sink, store, forgiven)
+            _make(track, recipe, part, tool, sink, store, forgiven, holds)
         return store.put(track.audio_hash, recipe.key, part, tool.version())
     finally:
         for left in (part, checksum_file(part)):
@@ -104,19 +108,20 @@ def _make(
     sink: Sink | None,
     store: Store,
     forgiven: bool,
+    holds: Holds,
 ) -> None:
     item = printable(track.address)
     if recipe.join is not None:
         check_others(item, track, recipe.join)
     try:
-        _encode(track, recipe, part, tool, sink, store, forgiven, alone=False)
+        _encode(track, recipe, part, tool, sink, store, forgiven, holds, alone=False)
     except DamagedSource:
         raise
     except ItemProblem:
         if recipe.join is None or not others(track, recipe.join):
             raise
         # It may be a neighbour that is damaged, and will be told of by itself.
-        _encode(track, recipe, part, tool, sink, store, forgiven, alone=True)
+        _encode(track, recipe, part, tool, sink, store, forgiven, holds, alone=True)
         store.notices.append(
             f"{item} runs on from or into a damaged file. It was pressed with silence in place of "
             "that, and will be pressed again when the other is repaired."
@@ -131,6 +136,7 @@ def _encode(
     sink: Sink | None,
     store: Store,
     forgiven: bool,
+    holds: Holds,
     *,
     alone: bool,
 ) -> None:
@@ -171,6 +177,7 @@ def _encode(
         graph = witness.joined(_graph(placed.stream, recipe, part, tap, own, finish))
         run = tool.run(graph, item=item, limit_s=limit_s, into=counted.feed)
         missing = placed.missing(counted.frames)
+    sure(track, holds)  # what was decoded is about to be kept under its hash
     seen = tap.seen()
     before = seen.level
     shared = recipe.join is not None and not alone

@@ -6,6 +6,7 @@ from pathlib import Path
 
 from syncd.applier.applied import Content
 from syncd.errors import ItemProblem
+from syncd.library.asknown import still_holds, sure
 from syncd.planner.plan import Placement, pressing_id
 from syncd.profile import Profile
 from syncd.transcoder.artwork import PictureForm, scaled_art
@@ -28,7 +29,8 @@ def content_of(
         art = scaled_art(placement.art, form, shop.store, shop.notices)
     if placement.recipe.action == "carry":
         master = Path(track.path)
-        _check_unchanged(master, track.size_bytes)
+        _check_there(master)
+        sure(track, still_holds)
         if not profile.tags.rewrite_carried:
             with undressed(master) as content:
                 yield content
@@ -79,14 +81,10 @@ class _Small:
         yield self._data
 
 
-def _check_unchanged(master: Path, size: int) -> None:
+def _check_there(master: Path) -> None:
     try:
-        now = master.stat().st_size
+        master.stat()
     except OSError as error:
         raise ItemProblem(
             str(master), f"{master} cannot be read: {error.strerror}. Scan the library again."
         ) from error
-    if now != size:
-        raise ItemProblem(
-            str(master), f"{master} changed since the last scan. Scan the library again."
-        )

@@ -5,6 +5,7 @@ Each of these tells whether there was anything to do: then the plan is made anew
 
 from collections.abc import Iterable, Iterator, Sequence
 
+from syncd.library.asknown import still_holds
 from syncd.model import Track
 from syncd.planner.gain import level_key
 from syncd.planner.plan import Action, Plan, pressing_id
@@ -41,7 +42,9 @@ def check(shop: Workshop, plan: Plan) -> bool:
     ]
     if not items:
         return False
-    outcomes = check_all(items, known, shop.tool, workers=shop.workers, stop=shop.stop)
+    outcomes = check_all(
+        items, known, shop.tool, workers=shop.workers, stop=shop.stop, holds=still_holds
+    )
     for outcome in _told(shop, "check", items, outcomes):
         if outcome.problem is not None:
             key = (outcome.track.audio_hash, outcome.recipe.key)
@@ -75,7 +78,9 @@ def listen(shop: Workshop, profile: Profile, plan: Plan) -> bool:
     ]
     if sink is None or not items:
         return False
-    outcomes = measure_all(items, sink, shop.tool, workers=shop.workers, stop=shop.stop)
+    outcomes = measure_all(
+        items, sink, shop.tool, workers=shop.workers, stop=shop.stop, holds=still_holds
+    )
     for outcome in _told(shop, "measure", items, outcomes):
         if outcome.problem is not None:
             shop.unmeasurable.add(level_key(outcome.track.audio_hash, outcome.recipe))
@@ -102,6 +107,7 @@ def press(shop: Workshop, plan: Plan, sink: Measurements | None) -> set[Pressing
         stop=shop.stop,
         sink=sink,
         forgiven=shop.forgives if shop.checks else lambda track: True,
+        holds=still_holds,
     )
     for outcome in _told(shop, "press", items, outcomes):
         key = (outcome.track.audio_hash, outcome.recipe.key)

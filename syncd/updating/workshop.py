@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 from syncd.applier.applied import CannotMake
+from syncd.library.asknown import still_holds
 from syncd.model import AudioHash, LibrarySnapshot, Track
 from syncd.planner.gain import LevelKey, Levels
 from syncd.planner.pictures import PICTURE
@@ -105,7 +106,7 @@ class Workshop:
     def give_up(self, track: Track, recipe: str, reason: str) -> None:
         """Remember that *track* cannot be made by *recipe*, a key; and see why that may be."""
         self.failed[(track.audio_hash, recipe)] = reason
-        self.outdated = self.outdated or not _as_known(track)
+        self.outdated = self.outdated or not still_holds(track)
 
     def without_picture(self, profile: Profile, plan: Plan) -> list[str]:
         """What to tell of the pictures of *plan*'s tracks of which nothing can be made."""
@@ -137,17 +138,9 @@ class Workshop:
         else:
             gone = placed.recipe is not None and placed.recipe.action != "carry"
             gone = gone and self.store.get(*key) is None
-            self.outdated = self.outdated or gone or not _as_known(placed.track.track)
+            self.outdated = self.outdated or gone or not still_holds(placed.track.track)
 
     def all_notices(self) -> tuple[str, ...]:
         """What there is to tell, the store's own notices included, each once."""
         of_store = [*self.store.notices, *self.store.overs.sentences()]
         return tuple(dict.fromkeys([*self.notices, *of_store]))
-
-
-def _as_known(track: Track) -> bool:
-    """Whether the master is there, and of the size that the library knows."""
-    try:
-        return Path(track.path).stat().st_size == track.size_bytes
-    except OSError:
-        return False
