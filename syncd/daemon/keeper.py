@@ -80,6 +80,7 @@ class Keeper:
         self._library = LibraryNow(scan_due=True)
         self._library_number = 0
         self._half_scanned = False
+        self._young_timer: Timer | None = None
         self._young = True  # what changed before the watch began shows in the files' times only
         self._problems: dict[str, str] = {}
         self._way: list[Callable[[], None]] = []
@@ -416,11 +417,14 @@ class Keeper:
             _log.warning("%s The scan is tried again in %d s.", event["message"], pause)
             return
         self._scan.reset()
+        if self._young_timer is not None:
+            self._young_timer.cancel()
+            self._young_timer = None
         self._problems.pop("library", None)
         self._young = bool(event.get("waits_s"))
         if self._young:
             _log.info("Files that were written just now are left until they have come to rest.")
-            self.loop.after(event["waits_s"] + 1.0, self._scan_again)
+            self._young_timer = self.loop.after(event["waits_s"] + 1.0, self._scan_again)
         self._roots_are(event["roots"])
         text = "" if event["roots"] else "No library is known yet: syncd library add DIR."
         came_or_went = set(event["away"]) != set(self._library.away)
@@ -440,6 +444,7 @@ class Keeper:
             self._everything_due()
 
     def _scan_again(self) -> None:
+        self._young_timer = None
         self._scan.due = True
         self._step()
 
@@ -478,7 +483,9 @@ class Keeper:
             self.state,
             cards=tuple(self._card_now(record) for record in self.house.known),
             jobs=tuple(running.doing for running in self._running.values()),
-            library=replace(self._library, scan_due=self._scan.due),
+            library=replace(
+                self._library, scan_due=self._scan.due or self._young_timer is not None
+            ),
             unknown=self._plugged.presence.unknown,
             problems=problems,
             paused=self._paused,

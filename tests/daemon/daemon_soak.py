@@ -68,7 +68,7 @@ from syncd.settings import find_home  # noqa: E402
 
 SECONDS = 300.0
 KEPT = (".json", ".held")
-SETTINGS = 'damaged = "use"\nworkers = 1\n'
+SETTINGS = 'damaged = "use"\nworkers = 1\nsettle_seconds = 1\n'
 EVERYTHING = '[[clause]]\nkind = "popular"\n'
 TIGHT_MB = 6
 PLACES = 4

@@ -425,6 +425,7 @@ def test_files_of_just_now_wait_at_the_start_and_are_scanned_when_they_rest(worl
     assert world.running("scan").order["young_s"] == 60.0
     world.end("scan", {**SCANNED, "waits_s": 40.0})
     world.end("ahead", PRESSED)
+    assert world.keeper.state.library.scan_due
     world.pass_s(30)
     assert world.kinds() == []
     world.pass_s(12)
