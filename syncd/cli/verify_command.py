@@ -57,7 +57,7 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     # An update that was interrupted before its first end has a journal to compare by.
     nothing_known = reading.manifest_absent and not found.faults and not reading.state.entries
     _tell(found, hand, outcome, nothing_known, as_json)
-    sound = outcome is not None or not (found.faults or nothing_known)
+    sound = not (found.faults or nothing_known) if outcome is None else not outcome.unmended
     return exits.DONE if sound else exits.WITH_REMAINDER
 
 
@@ -88,6 +88,7 @@ def _tell(
                 "bytes": found.bytes,
                 "faults": found.faults,
                 "repaired": outcome is not None,
+                "unmended": outcome.unmended if outcome is not None else (),
                 "replace": found.failing,
                 "read_from_memory": found.from_memory,
             }
@@ -104,6 +105,15 @@ def _tell(
     if outcome is not None:
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
+        if outcome.unmended:
+            what = count(len(outcome.unmended), "damaged file")
+            click.echo(f"{what} cannot be made anew now:")
+            for line in some((f"  {path}" for path in outcome.unmended), 12, "--json lists them"):
+                click.echo(shown(line))
+            notice(
+                "They stay as they are. Connect the part of the library that is away, then repair "
+                "again."
+            )
     elif found.faults:
         named = shlex.quote(hand.record.name)
         notice(f"'syncd verify {named} --repair' mends it, from the store or the library.")

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 from contextlib import contextmanager
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from syncd import at_home
@@ -9,6 +10,7 @@ from syncd.at_home import Hand, card_in_hand, forgiving, read_corrections
 from syncd.cli.output import Bars, notice
 from syncd.errors import SetupProblem
 from syncd.library.index import LibraryIndex
+from syncd.library.roots import missing
 from syncd.library.scan import Progress as ScanProgress
 from syncd.model import LibrarySnapshot
 from syncd.refresh import RefreshResult, refresh
@@ -47,7 +49,11 @@ def snapshot(home: Home, bar: Bars, *, scan: bool) -> LibrarySnapshot:
             )
         if scan:
             refreshed(home, index, bar)
-        return index.snapshot()
+            return index.snapshot()
+        # What was unmounted since the last scan must not look as if its files were gone.
+        library = index.snapshot()
+        away = {*library.away, *missing(index.roots())}
+        return replace(library, away=tuple(sorted(away)))
 
 
 @contextmanager

@@ -1,7 +1,7 @@
 """Which folders can be roots of the library, and which root a person means."""
 
 import os
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from pathlib import Path
 
 from syncd.errors import SetupProblem
@@ -53,3 +53,17 @@ def root_meant(folder: Path, roots: Sequence[LibraryPath]) -> LibraryPath:
         listed = ", ".join(shown(root) for root in roots) or "none"
         raise SetupProblem(f"{shown(str(folder))} is not a root of the library. Roots: {listed}.")
     return root
+
+
+def missing(roots: Iterable[LibraryPath]) -> list[LibraryPath]:
+    """Those of *roots* that are not there now, or hold nothing, as an empty mount point does."""
+    found = []
+    for root in roots:
+        try:
+            with os.scandir(os.fsencode(root)) as entries:
+                if next(entries, None) is not None:
+                    continue
+        except OSError:
+            pass
+        found.append(root)
+    return found

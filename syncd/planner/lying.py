@@ -1,11 +1,13 @@
 """Which file on the card each chosen track already is, and what cannot be made anew now."""
 
+from dataclasses import replace
+
 from syncd.model import Codec, LeftOut, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.card_tags import group_tags
 from syncd.planner.chosen import Chosen, Member
 from syncd.planner.dress_key import DressKey
-from syncd.planner.layout import Group, Layout
+from syncd.planner.layout import Layout
 from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Pressings
 from syncd.planner.sound_words import codec_name
@@ -117,7 +119,8 @@ class Lying:
     def has_sources(self, choice: Chosen) -> bool:
         """Whether all that must be written can be made.
 
-        A disk that is away may forbid it, or a file that has become unreadable.
+        A disk that is away may forbid it, or a file that has become unreadable. Then a recording
+        does not come to the card; of one that is there, and lost a file, the others stay.
         """
         if not self._away and not self._lost:
             return True
@@ -142,7 +145,8 @@ class Lying:
                     "it is in the store. Connect that disk and update again.",
                 )
             )
-        if choice.group.is_recording:
+        some_lie_there = any(member.current is not None for member in choice.members)
+        if choice.group.is_recording and not some_lie_there:
             without = f"Its recording is not whole without {lacking[0].entry.track.address}."
             self.left_out.extend(
                 LeftOut(member.entry.track.address, without)
@@ -152,7 +156,7 @@ class Lying:
             return False
         choice.members = [member for member in choice.members if member not in lacking]
         members = tuple(member.entry for member in choice.members)
-        choice.group = Group(choice.group.key, False, choice.group.title, members)
+        choice.group = replace(choice.group, members=members)
         return bool(members)
 
     def out_of_reach(self, member: Member) -> bool:

@@ -15,7 +15,7 @@ from syncd.errors import ItemProblem
 from syncd.model import CardPath
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.names import fold
-from syncd.planner.plan import Placement
+from syncd.planner.plan import Placement, Plan
 from syncd.updating.content import content_of
 from syncd.updating.drafting import draft
 from syncd.updating.values import Target
@@ -165,3 +165,20 @@ def _is_cut(shop: Workshop, target: Target, placement: Placement, path: str, scr
             return is_rest(target.volume.chunks(path), content.chunks())
     except ItemProblem:
         return False
+
+
+def beyond_repair(found: Verified, reading: CardReading, plan: Plan) -> set[CardPath]:
+    """The files that *found* calls damaged and that *plan*, which disbelieves them, does not make.
+
+    Their master is away, say, or they are not wanted any more. They lie there all the same, and
+    must count as ours: else they would stay for ever, as if they were the listener's.
+    """
+    made = {placement.path for placement in plan.end}
+    damaged = {fault.path for fault in found.faults}
+    return {
+        entry.path
+        for entry in reading.state.missing
+        if entry.path in damaged
+        and entry.path not in made
+        and reading.sizes.get(entry.path) == entry.size
+    }

@@ -16,7 +16,7 @@ from syncd.applier.card_faults import read_only
 from syncd.applier.reading import CardReading
 from syncd.applier.verify import Verified
 from syncd.errors import CardFull
-from syncd.model import LibrarySnapshot, Track
+from syncd.model import CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState
 from syncd.planner.plan import Action, Plan, pressing_id
 from syncd.transcoder.ffmpeg_port import Ffmpeg
@@ -32,7 +32,7 @@ from syncd.updating.exact import (
     with_room_left,
 )
 from syncd.updating.preparing import check, listen, press
-from syncd.updating.recognising import read
+from syncd.updating.recognising import beyond_repair, read
 from syncd.updating.store_limit import StoreLimit
 from syncd.updating.values import Outcome, Report, Target
 from syncd.updating.workshop import Workshop
@@ -78,6 +78,7 @@ class Updater:
             forgives or (lambda track: False),
             checks,
         )
+        self._unmended: tuple[CardPath, ...] = ()
         self.store_limit = StoreLimit(store, store_limit_bytes, needed_elsewhere or (lambda: ()))
 
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
@@ -116,8 +117,9 @@ class Updater:
         """Bring *target* up to date. May be interrupted at any time; the next update goes on.
 
         *found* is what a verification found: what it says is damaged is not believed, and made
-        anew. Raises CardProblem when the card fails, CardFull before anything is written where
-        it has no room to work in, SetupProblem when the store fails.
+        anew. What cannot be made now stays as it is. Raises CardProblem when the card fails,
+        CardFull before anything is written where it has no room to work in, SetupProblem when the
+        store fails.
         """
         started = time.monotonic()
         reading = read(self.shop, target, found)
@@ -125,6 +127,12 @@ class Updater:
         if not target.volume.space().read_only and sweep(target.volume, reading):
             reading = read(self.shop, target, found)
         plan = draft(self.shop, target, reading)
+        if found is not None and (stuck := beyond_repair(found, reading, plan)):
+            found = replace(found, faults=tuple(f for f in found.faults if f.path not in stuck))
+            reading = read(self.shop, target, found)
+            plan = draft(self.shop, target, reading)
+            kept = {placement.path for placement in plan.end}
+            self._unmended = tuple(sorted(stuck & kept))
         if not plan.steps:
             return self._ended(target, plan, Applied(), set(), started)
         with self.shop.folder() as folder:
@@ -218,7 +226,8 @@ class Updater:
             measured.trim()
         from_store = sum(key not in made for key in _written(plan))
         seconds = time.monotonic() - started
-        return Outcome(plan, total, len(made), from_store, seconds, self.shop.all_notices())
+        notices = self.shop.all_notices()
+        return Outcome(plan, total, len(made), from_store, seconds, notices, self._unmended)
 
 
 def _written(plan: Plan) -> Iterator[PressingKey]:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from syncd.applier.applied import Applied
 from syncd.applier.volume import Volume
+from syncd.model import CardPath
 from syncd.planner.plan import Plan
 from syncd.planner.programme import EVERYTHING, Programme
 from syncd.profile import Profile
@@ -32,7 +33,10 @@ Report = Callable[[Progress], None]
 
 @dataclass(slots=True)
 class Outcome:
-    """What an update did. ``plan`` is the one that was carried out at the end."""
+    """What an update did. ``plan`` is the one that was carried out at the end.
+
+    ``unmended`` are damaged files that a repair left, since they could not be made anew now.
+    """
 
     plan: Plan
     applied: Applied = field(default_factory=Applied)
@@ -40,6 +44,7 @@ class Outcome:
     from_store: int = 0
     seconds: float = 0.0
     notices: tuple[str, ...] = ()
+    unmended: tuple[CardPath, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,5 +1,6 @@
 """``syncd verify`` where what it compares by is itself damaged: catalogue, record, manifest."""
 
+import shutil
 from collections.abc import Callable
 from pathlib import Path
 
@@ -93,3 +94,54 @@ def test_a_card_with_nothing_to_compare_by_is_not_called_sound(program: Program)
     assert found.status == 1
     assert "there was nothing to compare" in found.out
     assert program("verify", "KITCHEN", "--json").document["manifest"] is False
+
+
+def test_a_repair_that_has_no_source_now_takes_nothing_else_away(filled: Program) -> None:
+    """The disk is unmounted, the store was cleared, one movement is lost: the others stay."""
+    whole = {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")}
+    lost = next(path for path in sorted(whole) if "Torvald" in str(path))
+    (filled.card / lost).unlink()
+    shutil.rmtree(filled.home / "store")
+    filled.music.rename(filled.base / "unmounted")
+    for words in (
+        ("verify", "KITCHEN", "--repair"),
+        ("update", "KITCHEN", "--no-scan"),
+        ("update", "KITCHEN"),
+    ):
+        ran = filled(*words)
+        assert "is away (unmounted or missing), and no pressing of it is in the store" in ran.out
+        left = {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")}
+        assert left == whole - {lost}
+    assert filled("verify", "KITCHEN").status == 0
+    (filled.base / "unmounted").rename(filled.music)
+    assert filled("update", "KITCHEN").status == 0
+    assert {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")} == whole
+
+
+def test_an_empty_mount_point_is_no_library_without_files(filled: Program) -> None:
+    before = sorted(filled.card.rglob("*.mp3"))
+    filled.music.rename(filled.base / "unmounted")
+    filled.music.mkdir()
+    shutil.rmtree(filled.home / "store")
+    before[0].write_bytes(b"\0" * before[0].stat().st_size)
+    ran = filled("verify", "KITCHEN", "--repair")
+    assert ran.status == 1
+    assert "1 damaged file cannot be made anew now" in ran.out
+    assert "Connect the part of the library that is away" in ran.err
+    assert sorted(filled.card.rglob("*.mp3")) == before
+    filled.music.rmdir()
+    (filled.base / "unmounted").rename(filled.music)
+    assert filled("verify", "KITCHEN", "--repair").status == 0
+    assert sorted(filled.card.rglob("*.mp3")) == before
+    assert filled("verify", "KITCHEN").status == 0
+
+
+def test_a_damaged_file_that_nobody_wants_any_more_goes(filled: Program) -> None:
+    unwanted = next(path for path in filled.card.rglob("*.mp3") if "Low Tide" in str(path))
+    unwanted.write_bytes(b"\0" * unwanted.stat().st_size)
+    programme = filled.base / "programme.toml"
+    programme.write_text('[[clause]]\nkind = "work"\n', "utf-8")
+    filled("enrol", filled.card, "--profile", "mcu-mp3", "--programme", programme)
+    assert filled("verify", "KITCHEN", "--repair").status == 0
+    assert not unwanted.exists()
+    assert not filled("plan", "KITCHEN", "--json").document["foreign"]
