@@ -12,7 +12,9 @@ names before the bitmap that says which clusters are taken, and fsync of the roo
 so there it comes before as well.
 
 What is removed from FAT or exFAT is held open until a barrier has passed (``held.py``). For the
-same reason a file is not cut down there to be written anew.
+same reason a file is not cut down there to be written anew. exfat-fuse cannot be made to hold (what
+is removed while it is open gets another name there); but it writes the bitmap only with what is
+done next, so each removal is written out at once.
 """
 
 import contextlib
@@ -33,7 +35,7 @@ from syncd.applier.held import Held
 from syncd.applier.volume import CHUNK, FileSeen, Listing, Space
 from syncd.errors import CardGone, CardProblem
 from syncd.model import ContentHash
-from syncd.planner.capacity import FolderSeen, Geometry
+from syncd.planner.capacity import EXFAT_FUSE, FolderSeen, Geometry
 
 _FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must not hold us up
@@ -51,6 +53,7 @@ class FolderVolume:
         self._locked = ""
         self._fat = flushing.is_fat(self._fd)
         self._exfat = flushing.is_exfat(self._fd)
+        self._exfat_fuse = file_system(self._fd) is EXFAT_FUSE
         self._held = Held(self._fd)
 
     def close(self) -> None:
@@ -222,7 +225,7 @@ class FolderVolume:
         self._make_folders(path)
         if path == self._locked:  # its lock would go with it, and its clusters if it were cut down
             how &= ~os.O_TRUNC
-        elif self._fat and how == os.O_TRUNC:
+        elif (self._fat or self._exfat_fuse) and how == os.O_TRUNC:
             self.remove(path)
         flags = os.O_WRONLY | os.O_CREAT | how | _FILE
         with self._told("write", path), self._folder_of(path) as (folder, name):
@@ -258,6 +261,8 @@ class FolderVolume:
             if self._fat:
                 self._held.add(fd, name)
             os.unlink(name, dir_fd=fd)
+            if self._exfat_fuse:
+                flushing.syncfs(self._fd)
 
     def remove_empty_folders(self, path: str) -> None:
         kept = {errno.ENOTEMPTY, errno.EEXIST, errno.EBUSY, errno.ENOTDIR, errno.ELOOP}
@@ -268,6 +273,8 @@ class FolderVolume:
                         if self._fat:
                             self._held.add(fd, name)
                         os.rmdir(name, dir_fd=fd)
+                        if self._exfat_fuse:
+                            flushing.syncfs(self._fd)
                 except FileNotFoundError:
                     pass
                 except OSError as error:
@@ -289,7 +296,7 @@ class FolderVolume:
         self._held.let_go()
 
     def linked(self, path: str, other: str) -> bool:
-        if not self._fat:
+        if not self._fat and not self._exfat_fuse:
             return False
         with (
             self._told("compare", path),

@@ -133,7 +133,7 @@ class Model:
         return None if found is None else found[1]
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
-        if self._system.holds_removed:
+        if self._system.known:
             self.remove(path)  # a file is not cut down there to be written anew
         size = sum(map(len, chunks))
         self._resize(path, size)

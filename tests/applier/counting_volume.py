@@ -219,7 +219,7 @@ class CountingVolume:
 
     def write(self, path: str, chunks: Iterable[bytes]) -> tuple[int, ContentHash]:
         self._count(f"write {path}")
-        if self.system.holds_removed:
+        if self.system.known:
             self.remove(path)  # a file is not cut down there to be written anew
         found = self._now.files.get(self._key(path))
         inode = Inode() if found is None else found[1]

@@ -13,12 +13,13 @@ import xxhash
 from card_world import SCENES, assert_foreign_stays, dressed, named_by_catalogue, update
 from counting_volume import CountingVolume
 
-from syncd.applier import flushing, held
+from syncd.applier import flushing, folder_volume, held
 from syncd.applier.apply import apply
 from syncd.applier.folder_volume import FolderVolume
 from syncd.applier.reading import read_card
 from syncd.applier.volume import Volume, content_hash
 from syncd.errors import CardFull, CardGone, CardProblem
+from syncd.planner.capacity import EXFAT_FUSE
 
 
 @pytest.fixture(params=["folder", "memory", "blind memory"])
@@ -501,6 +502,43 @@ def test_what_is_removed_is_held_on_both_of_the_kernels_drivers(
         assert inode in opened_here()
         volume.barrier()
         assert inode not in opened_here()
+
+
+def test_on_exfat_fuse_each_removal_is_written_out_before_its_clusters_count_as_free(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """exfat-fuse writes the bitmap with what is done next; it cannot hold what was removed."""
+    deeds: list[str] = []
+    monkeypatch.setattr(folder_volume, "file_system", lambda fd: EXFAT_FUSE)
+    monkeypatch.setattr(flushing, "syncfs", lambda fd: deeds.append("written out"))
+    for name in ("open", "unlink", "rmdir"):
+        told(monkeypatch, name, deeds)
+    with FolderVolume(tmp_path) as volume:
+        volume.write("F/a", [b"x"])
+        deeds.clear()
+        volume.write("F/a", [b"anew"])
+        assert deeds[-3:] == ["unlink a", "written out", "open a"], "it is not cut down"
+        deeds.clear()
+        volume.remove("F/a")
+        volume.remove_empty_folders("F")
+        assert [deed for deed in deeds if not deed.startswith("open")] == [
+            "unlink a", "written out", "rmdir F", "written out",
+        ]  # fmt: skip
+        deeds.clear()
+        volume.remove("gone")
+        assert "written out" not in deeds
+
+
+def told(monkeypatch: pytest.MonkeyPatch, name: str, deeds: list[str]) -> None:
+    """Have calls of the system's *name* told in *deeds*, but for folders that are opened."""
+    call = getattr(os, name)
+
+    def telling(path: str, *arguments: object, **named: object) -> object:
+        if name != "open" or path == "a":
+            deeds.append(f"{name} {path}")
+        return call(path, *arguments, **named)
+
+    monkeypatch.setattr(os, name, telling)
 
 
 def opened_here() -> set[int]:
