@@ -43,7 +43,9 @@ def can_fork() -> bool:
 
 def preload() -> None:
     """Load now what updates need, so that each fork has it."""
-    import syncd.library.index
+    import syncd.applier.locked
+    import syncd.library.snapshot
+    import syncd.settings_file
     import syncd.transcoder.ffmpeg_port
     import syncd.transcoder.store
     import syncd.updating.updater  # noqa: F401

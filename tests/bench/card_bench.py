@@ -13,7 +13,8 @@ rounds counts. A fixed cost of starting Python, scanning and reading the card is
 told by itself: an update that writes one file, and so a catalogue. What it weighs depends on how
 fast the card is: ``--medium`` makes one that writes and reads so many megabytes a second
 (``slow_medium``; the SD Association's speed classes promise 10, 30, 60 or 90 in writing), with
-exFAT by exfat-fuse, or with ext4 for a driver in the kernel.
+exFAT by exfat-fuse, or with ext4 for a driver in the kernel; how long its commands took it does not
+depend on what else the computer does.
 """
 
 import argparse
@@ -29,7 +30,7 @@ from pathlib import Path
 
 from slow_medium import SlowMedium
 
-from syncd.applier.uncached import forget
+from syncd.applier.uncached import device_forgets, forget
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
 
 
@@ -81,6 +82,9 @@ def drop(folder: Path) -> None:
             fd = os.open(file, os.O_RDONLY)
             forget(fd)
             os.close(fd)
+    fd = os.open(folder, os.O_RDONLY)
+    device_forgets(fd)
+    os.close(fd)
 
 
 def compared(kept: Path, bare: Path) -> float:
@@ -92,10 +96,12 @@ def compared(kept: Path, bare: Path) -> float:
 
 
 @contextlib.contextmanager
-def site_of(place: Path, medium: str | None, system: str) -> Iterator[Path]:
+def site_of(
+    place: Path, medium: str | None, system: str
+) -> Iterator[tuple[Path, SlowMedium | None]]:
     """Where cards lie: in *place*, or on a medium of its own that is as slow as *medium* says."""
     if medium is None:
-        yield place
+        yield place, None
         return
     write, read = (float(rate) * 1e6 for rate in medium.split(":"))
     point = place / "mounted"
@@ -106,7 +112,7 @@ def site_of(place: Path, medium: str | None, system: str) -> Iterator[Path]:
         mount = ["mount.exfat-fuse"] if system == "exfat" else ["mount"]
         subprocess.run([*mount, slow.device, str(point)], **quiet)
         try:
-            yield point
+            yield point, slow
         finally:
             subprocess.run(["umount", str(point)], check=True)
 
@@ -119,7 +125,9 @@ def taken(work: Callable[[], None]) -> float:
     return time.perf_counter() - start
 
 
-def again(place: Path, site: Path, kept: Path, profile: str, rounds: int) -> None:
+def again(
+    place: Path, site: Path, slow: SlowMedium | None, kept: Path, profile: str, rounds: int
+) -> None:
     """Time updates from the store beside bare tools, and print the least of the rounds."""
     home, card, bare = place / "home", site / "card", site / "bare"
     files = [file for file in kept.rglob("*") if file.is_file()]
@@ -127,8 +135,12 @@ def again(place: Path, site: Path, kept: Path, profile: str, rounds: int) -> Non
     size = sum(file.stat().st_size for file in files)
     took: dict[str, list[float]] = {}
 
+    busy: dict[str, float] = {}
+
     def timed(name: str, work: Callable[[], None]) -> float:
+        before = slow.busy_s if slow is not None else 0.0
         took.setdefault(name, []).append(taken(work))
+        busy[name] = (slow.busy_s if slow is not None else 0.0) - before
         return took[name][-1]
 
     def bare_tools() -> None:
@@ -148,7 +160,7 @@ def again(place: Path, site: Path, kept: Path, profile: str, rounds: int) -> Non
         copied = timed("bare", bare_tools)
         took.setdefault("memory", []).append(copied + compared(kept, bare))
         drop(bare)
-        took.setdefault("medium", []).append(copied + compared(kept, bare))
+        took.setdefault("medium", []).append(copied + timed("cmp", lambda: compared(kept, bare)))
         shutil.rmtree(bare)
     least = {name: min(times) for name, times in took.items()}
     print(f"{tracks} files, {size / 1e6:.0f} MB, least of {rounds} rounds")
@@ -161,6 +173,12 @@ def again(place: Path, site: Path, kept: Path, profile: str, rounds: int) -> Non
             f"{without:.2f}  (budget {budget})"
         )
 
+    if slow is not None:
+        with_cmp = busy["bare"] + busy["cmp"]
+        print(
+            f"the medium was busy for {busy['ours']:.2f} s of ours, {with_cmp:.2f} s of theirs: "
+            f"{busy['ours'] / with_cmp:.2f}"
+        )
     print(f"one file (fixed cost)    {least['fixed']:6.2f} s")
     print(f"cp -r, sync              {least['bare']:6.2f} s  1.00")
     row("update, not read back", least["plain"], least["bare"], 1.3)
@@ -202,8 +220,8 @@ def main() -> None:
             print(f"syncd update     {filling:6.2f} s  {filling / bare_fill:.2f}  (budget 1.25)")
         kept = place / "kept"
         card.rename(kept)
-        with site_of(place, wanted.medium, wanted.system) as site:
-            again(place, site, kept, profile, wanted.rounds)
+        with site_of(place, wanted.medium, wanted.system) as (site, slow):
+            again(place, site, slow, kept, profile, wanted.rounds)
 
 
 if __name__ == "__main__":

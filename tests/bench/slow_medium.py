@@ -38,6 +38,7 @@ class _Server:
         self._size = size
         self._rates = {True: write, False: read}
         self._busy_until = 0.0
+        self.busy = multiprocessing.get_context("fork").Value("d", 0.0)
         self._calls = {
             1: self._lookup, 3: self._attributes, 4: self._attributes, 14: self._open,
             15: self._read, 16: self._write, 17: self._room, 26: self._begin, 27: self._open,
@@ -125,6 +126,7 @@ class _Server:
         # What was slept too long is made up for by the next commands, if they come at once.
         begun = self._busy_until if now - self._busy_until < 0.005 else now
         self._busy_until = begun + size / self._rates[writing]
+        self.busy.value += size / self._rates[writing]
         if self._busy_until > now:
             time.sleep(self._busy_until - now)
 
@@ -145,6 +147,7 @@ class SlowMedium:
                 ctypes.get_errno(), "the file system of the slow medium cannot be mounted"
             )
         server = _Server(fuse, store, size, write, read)
+        self._busy = server.busy
         fork = multiprocessing.get_context("fork")
         self._process = fork.Process(target=server.serve, daemon=True)
         self._process.start()
@@ -159,6 +162,11 @@ class SlowMedium:
             stdout=subprocess.PIPE,
             text=True,
         ).stdout.strip()
+
+    @property
+    def busy_s(self) -> float:
+        """Seconds that all commands so far took it, whatever else the computer does."""
+        return self._busy.value
 
     def __enter__(self) -> Self:
         return self
