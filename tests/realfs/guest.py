@@ -1,7 +1,7 @@
 """Runs inside the user-mode kernel: mounts card images and does to them what the jobs say.
 
-A job is a device or an image file, its file system (vfat or exfat), mount options, and deeds done
-one after the other, each with the card mounted for it and unmounted after it:
+A job is a device or an image file, its driver (vfat, exfat or exfat-fuse), mount options, and deeds
+done one after the other, each with the card mounted for it and unmounted after it:
 
 ``plain SCENE``    the card's identity and the listener's own files of a scene
 ``before SCENE``   the update that the scene starts from
@@ -37,7 +37,7 @@ from syncd.errors import SyncdError  # noqa: E402
 from syncd.planner.costing import RESERVE_BYTES  # noqa: E402
 from syncd.planner.plan import Plan, Step  # noqa: E402
 
-OPTIONS = {"vfat": "iocharset=utf8,shortname=mixed", "exfat": "iocharset=utf8"}
+OPTIONS = {"vfat": "iocharset=utf8,shortname=mixed", "exfat": "iocharset=utf8", "exfat-fuse": "rw"}
 
 
 def main(share: Path) -> None:
@@ -84,15 +84,33 @@ def _job(share: Path, number: int, job: dict[str, Any]) -> None:
             os.close(descriptor)
             _told("dmsetup", "message", "logged", "0", "mark", about)
             continue
-        _told("mount", "-t", system, "-o", options, device, str(card))
+        _mount(system, options, device, card)
         try:
             result = _done(share, card, doing, about, _Signal(share, number, job.get("signal")))
         finally:
-            _told("umount", str(card))
+            _unmount(system, card)
         results.append({"deed": deed, **result})
     if mapped is not None:
         _told("dmsetup", "remove", "logged")
     (share / f"result-{number}.json").write_text(json.dumps(results))
+
+
+def _mount(system: str, options: str, device: str, card: Path) -> None:
+    if system == "exfat-fuse":
+        _told("mount.exfat-fuse", device, str(card))
+    else:
+        _told("mount", "-t", system, "-o", options, device, str(card))
+
+
+def _unmount(system: str, card: Path) -> None:
+    """Unmount *card*; with FUSE also wait for the process, which still writes then."""
+    _told("umount", str(card))
+    if system == "exfat-fuse":
+        for _ in range(500):
+            if subprocess.run(["pidof", "mount.exfat-fuse"], capture_output=True).returncode:
+                return
+            time.sleep(0.02)
+        raise OSError("exfat-fuse does not end")
 
 
 class _Signal:

@@ -208,7 +208,7 @@ mkdir /mnt/share /mnt/card1 /mnt/card2 /mnt/card3 /mnt/card4
 mount -t hostfs share /mnt/share -o {base}
 modules={MODULES}/$(uname -r)/kernel
 for module in fs/fat/fat fs/fat/vfat fs/nls/nls_cp437 fs/nls/nls_utf8 fs/nls/nls_iso8859-1 \\
-    drivers/md/dm-mod drivers/md/dm-log-writes drivers/block/loop
+    drivers/md/dm-mod drivers/md/dm-log-writes drivers/block/loop fs/fuse/fuse
 do insmod $modules/$module.ko; done
 {f"insmod {Path(EXFAT).resolve()}" if EXFAT else ""}
 export PYTHONDONTWRITEBYTECODE=1 PYTHONHASHSEED=0 HOME=/mnt/share TMPDIR=/mnt
