@@ -3,9 +3,11 @@
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from hypothesis import strategies as st
+
 from syncd.catalogue.belonging import CatalogueEntry
 from syncd.catalogue.build import build
-from syncd.catalogue.reader import Catalogue, EntryRow, pages
+from syncd.catalogue.reader import Catalogue, EntryRow, GroupRow, pages
 from syncd.model import (
     AudioFacts,
     AudioHash,
@@ -126,6 +128,28 @@ def mixed() -> Shelf:
     return shelf
 
 
+def catalogue_of(shelf: Shelf, folder: Path, charset: str = "unicode") -> Catalogue:
+    return Catalogue(shelf.built(folder, charset))
+
+
+def listed(catalogue: Catalogue, name: str) -> list[EntryRow]:
+    """The rows of a list or range of home."""
+    return list(catalogue.children(catalogue.list_named(name)))
+
+
+def labels(shelf: Shelf, folder: Path, name: str) -> list[str]:
+    with catalogue_of(shelf, folder) as catalogue:
+        if name == "tracks":
+            return [row.label for row in catalogue.tracks(1, 1000)]
+        return [row.label for row in listed(catalogue, name)]
+
+
+def only_group(catalogue: Catalogue, name: str = "recordings") -> GroupRow:
+    """Of a catalogue with one recording, or one album, that one."""
+    (entry,) = listed(catalogue, name)
+    return catalogue.group(entry.id)
+
+
 def reached_tracks(catalogue: Catalogue) -> list[str]:
     """Paths of all tracks, by the ways of composers and artists, in the order met."""
     paths: list[str] = []
@@ -147,3 +171,35 @@ def paths_under(catalogue: Catalogue, group: EntryRow) -> list[str]:
     tracks = list(pages(catalogue.tracks, group.first, group.count))
     assert {track.parent for track in tracks} == {group.item or group.id}
     return [track.path for track in tracks]
+
+
+# -- libraries at random ---------------------------------------------------------------------------
+
+NAMES = st.sampled_from(["", "Ada", "ada", "Łucja", "Symphony No. 2", "Symphony No. 10", "шум"]) | (
+    st.text(st.characters(codec="utf-8"), max_size=8)
+)
+CREDITS = st.builds(
+    Credit,
+    NAMES,
+    st.sampled_from(["conductor", "soloist", "ensemble", "choir", "arranger"]),
+    st.none() | NAMES,
+)
+IDENTITIES = st.builds(
+    Identity,
+    kind=st.sampled_from(Kind),
+    composer=st.none() | st.builds(Composer, NAMES, NAMES),
+    work=st.none()
+    | st.builds(Work, NAMES, st.lists(NAMES, max_size=2).map(tuple), st.none() | NAMES),
+    recording=st.none() | st.sampled_from(["r1", "r2", "r3"]),
+    movement=st.none() | st.builds(Movement, st.none() | st.integers(0, 9), st.none() | NAMES),
+    credits=st.lists(CREDITS, max_size=3).map(tuple),
+    artist=st.none() | NAMES,
+    album=st.none() | NAMES,
+)
+
+
+def shelf_of(identities: list[Identity]) -> Shelf:
+    shelf = Shelf()
+    for identity in identities:
+        shelf.track(identity)
+    return shelf

@@ -16,13 +16,21 @@ import pytest
 import soundfile
 import xxhash
 
+from syncd.library.audiohash import hash_file
+from syncd.library.tags import read_file
 from syncd.model import AudioFacts, AudioHash, Codec, LibraryPath, Track
 from syncd.planner.prescribing import make_recipe
 from syncd.planner.recipe import Recipe
 from syncd.profile import Encode, Plays, Profile
-from syncd.transcoder.ffmpeg_port import find_ffmpeg
+from syncd.transcoder.ffmpeg_port import Ffmpeg, find_ffmpeg
+from syncd.transcoder.press import press
+from syncd.transcoder.store import Store
 
 Samples = np.ndarray[Any, np.dtype[np.float64]]
+
+FLAC24 = {"codec": "flac", "max_bits_per_sample": 24, "max_sample_rate_hz": 384000}
+TONES = (300.0, 500.0, 700.0, 900.0, 1100.0, 1300.0, 1500.0, 1700.0)  # one for each channel
+HALF = 0.7071  # half the energy of a channel, as ITU-R BS.775 mixes the centre
 
 SUBTYPES = {8: "PCM_U8", 16: "PCM_16", 24: "PCM_24", 32: "PCM_32"}
 
@@ -179,3 +187,16 @@ def tone_db(data: Samples, rate: int, hz: float) -> float:
     window = np.blackman(len(data))
     turn = np.exp(-2j * np.pi * hz * np.arange(len(data)) / rate)
     return float(20 * np.log10(2 * abs(np.sum(data * window * turn)) / np.sum(window) + 1e-15))
+
+
+def pressed(
+    path: Path, store: Store, tool: Ffmpeg, **encode: Any
+) -> tuple[Recipe, Samples, int, AudioFacts]:
+    """*path* read as the library reads it, pressed as asked and decoded by a second decoder."""
+    audio = read_file(LibraryPath(str(path))).audio
+    hash_file(LibraryPath(str(path)), audio.container)
+    recipe = make_recipe(audio, profile_for(Encode(**encode)))
+    if recipe.action == "carry":
+        recipe = recipe_for(audio, **encode)
+    data, rate = decode(press(track_of(path, audio), recipe, store, tool).path)
+    return recipe, data, rate, audio
