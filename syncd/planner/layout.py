@@ -209,9 +209,9 @@ class Layout:
             **_OF_ONE_FILE,
         }
         folders = self._folders(self._work_folders, fields)
-        paths = []
+        names = []
         alone = len(group.members) == 1
-        for position, (member, suffix) in enumerate(zip(group.members, suffixes, strict=True), 1):
+        for position, member in enumerate(group.members, 1):
             movement = member.identity.movement
             number = movement.number if movement and movement.number is not None else position
             title = movement.title if movement and movement.title else ""
@@ -219,8 +219,8 @@ class Layout:
             fields["movement"] = title or (group.work if alone else "")
             disc = member.track.disc_number
             fields["disc"] = str(disc) if disc is not None else ""
-            paths.append(self._path(folders, self._work.filled(fields), suffix))
-        return paths
+            names.append(self._work.filled(fields))
+        return self._paths(folders, names, suffixes)
 
     def _album(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
         first = group.members[0]
@@ -232,8 +232,8 @@ class Layout:
             **_OF_ONE_FILE,
         }
         folders = self._folders(self._popular_folders, fields)
-        paths = []
-        for member, suffix in zip(group.members, suffixes, strict=True):
+        names = []
+        for member in group.members:
             track = member.track
             number = f"{track.track_number:02d}" if track.track_number is not None else ""
             disc = str(track.disc_number or 1) if several else ""
@@ -241,8 +241,8 @@ class Layout:
             fields["number"] = f"{disc}-{number}" if disc and number else number
             fields["disc"] = disc
             fields["title"] = track.title or _stem(track.path)
-            paths.append(self._path(folders, self._popular.filled(fields), suffix))
-        return paths
+            names.append(self._popular.filled(fields))
+        return self._paths(folders, names, suffixes)
 
     def _folders(self, templates: Sequence[_Template], fields: dict[str, str]) -> tuple[str, ...]:
         """The folders that a group's files lie in; first the root, where there is one."""
@@ -250,23 +250,54 @@ class Layout:
         parts = [_folder(part.filled(fields), self._ascii, longest) for part in templates]
         return (self._root, *parts) if self._root else tuple(parts)
 
-    def _path(self, folders: tuple[str, ...], name: str, suffix: str) -> CardPath:
-        file = safe_component(name, self._ascii, self._longest_name - len(suffix) - 1 - _SPARE)
-        path = "/".join((*folders, f"{file}.{suffix}"))
-        over = utf16_units(path) + _SPARE * 2 - self._longest_path
-        if over > 0:
-            path = self._shorter(folders, file, suffix)
-        return CardPath(path)
+    def _paths(
+        self, folders: tuple[str, ...], names: Sequence[str], suffixes: Sequence[str]
+    ) -> list[CardPath]:
+        """The paths of a group's files, all in the same folders, within the profile's lengths."""
+        longest = self._longest_name - 1 - _SPARE
+        files = [
+            f"{safe_component(name, self._ascii, longest - len(suffix))}.{suffix}"
+            for name, suffix in zip(names, suffixes, strict=True)
+        ]
+        before = "".join([f"{folder}/" for folder in folders])
+        room = self._longest_path - 2 * _SPARE - utf16_units(before)
+        if any(utf16_units(file) > room for file in files):
+            return self._shorter(folders, files)
+        return [CardPath(before + file) for file in files]
 
-    def _shorter(self, folders: tuple[str, ...], file: str, suffix: str) -> str:
-        """The same path with every component cut alike until the whole fits."""
-        head = folders[:1] if self._root else ()
-        parts = folders[len(head) :]
-        count = len(parts) + 1
-        fixed = sum(len(part) + 1 for part in head) + len(suffix) + 1 + len(parts) + 10
-        each = max(8, (self._longest_path - fixed) // count)
-        short = [safe_component(part, self._ascii, each) for part in (*parts, file)]
-        return "/".join([*head, *short[:-1], f"{short[-1]}.{suffix}"])
+    def _shorter(self, folders: tuple[str, ...], files: Sequence[str]) -> list[CardPath]:
+        """The same paths, cut until each fits: the longest folders first, then the files.
+
+        The folders are those of all files, and leave the longest file its equal share of the path.
+        """
+        head = f"{folders[0]}/" if self._root else ""
+        parts = folders[1:] if self._root else folders
+        room = self._longest_path - 2 * _SPARE - utf16_units(head) - len(parts)
+        wanted = max(map(utf16_units, files))
+        most = _level([*map(utf16_units, parts)], room - min(wanted, room // (len(parts) + 1)))
+        parts = tuple(safe_component(part, self._ascii, max(_SHORTEST, most)) for part in parts)
+        left = room - sum(map(utf16_units, parts))
+        before = "".join([head, *(f"{part}/" for part in parts)])
+        short = []
+        for file in files:
+            stem, _, suffix = file.rpartition(".")
+            units = max(_SHORTEST, left - len(suffix) - 1)
+            short.append(CardPath(f"{before}{safe_component(stem, self._ascii, units)}.{suffix}"))
+        return short
+
+
+_SHORTEST = 8
+"""Letters that are left of any name, however short paths have to be."""
+
+
+def _level(lengths: list[int], room: int) -> int:
+    """The length to which the longest of *lengths* must be cut so that all take *room* at most."""
+    for place, length in enumerate(sorted(lengths)):
+        others = len(lengths) - place
+        if length * others > room:
+            return room // others
+        room -= length
+    return max(lengths, default=0)
 
 
 _folder = lru_cache(maxsize=1 << 15)(safe_component)
