@@ -128,6 +128,33 @@ def mixed() -> Shelf:
     return shelf
 
 
+def hostile(kind: str) -> Shelf:
+    """The libraries of which the size of one thing is beyond all measure."""
+    shelf = Shelf()
+    if kind == "5,000 composers of one letter":
+        for number in range(5_000):
+            name = f"B{number}, A"
+            shelf.recording(Work("Sonata"), composer=Composer(name, name))
+    elif kind == "a composer with 20,000 works":
+        for number in range(20_000):
+            shelf.recording(Work(f"Cantata No. {number}", (f"BWV {number}",)))
+    elif kind == "a work with 1,000 movements":
+        shelf.recording(Work("Vexations"), 1_000)
+    elif kind == "a recording with 200 credits":
+        players = tuple(Credit(f"Player {n} {'x' * 90}", "soloist", "horn") for n in range(200))
+        shelf.recording(Work("Gathering"), 8, credits=players)
+    elif kind == "names of 10,000 characters":
+        long = "Ä" * 10_000
+        for number in range(20):
+            shelf.recording(Work(f"{long} {number}"), 2, composer=Composer(long, long))
+            shelf.popular(long, f"{long} {number}", long)
+    elif kind == "9 names alike for 24 letters":
+        for number in range(9):
+            name = f"{'n' * 40} {number}"
+            shelf.popular(name, name, name)
+    return shelf
+
+
 def catalogue_of(shelf: Shelf, folder: Path, charset: str = "unicode") -> Catalogue:
     return Catalogue(shelf.built(folder, charset))
 

@@ -9,13 +9,12 @@ from pathlib import Path
 
 import pytest
 from big_library import big_library
-from catalogue_samples import Shelf, mixed
+from catalogue_samples import hostile, mixed
 from contract_steps import Measured
 
 from syncd.catalogue import contract
 from syncd.catalogue.build import build
 from syncd.catalogue.cost import CountingConnection
-from syncd.model import Composer, Credit, Work
 
 SYNCD = Path(contract.__file__).parents[1]
 
@@ -100,33 +99,6 @@ def test_costs_are_those_of_the_card_and_not_of_a_warm_cache(tmp_path: Path) -> 
     measured.catalogue.home()
     assert cold[0].reads == 2, "page 1 and the table's only page"
     assert (measured.connection.total - before).reads == 0
-
-
-def hostile(kind: str) -> Shelf:
-    """The libraries of which the size of one thing is beyond all measure."""
-    shelf = Shelf()
-    if kind == "5,000 composers of one letter":
-        for number in range(5_000):
-            name = f"B{number}, A"
-            shelf.recording(Work("Sonata"), composer=Composer(name, name))
-    elif kind == "a composer with 20,000 works":
-        for number in range(20_000):
-            shelf.recording(Work(f"Cantata No. {number}", (f"BWV {number}",)))
-    elif kind == "a work with 1,000 movements":
-        shelf.recording(Work("Vexations"), 1_000)
-    elif kind == "a recording with 200 credits":
-        players = tuple(Credit(f"Player {n} {'x' * 90}", "soloist", "horn") for n in range(200))
-        shelf.recording(Work("Gathering"), 8, credits=players)
-    elif kind == "names of 10,000 characters":
-        long = "Ä" * 10_000
-        for number in range(20):
-            shelf.recording(Work(f"{long} {number}"), 2, composer=Composer(long, long))
-            shelf.popular(long, f"{long} {number}", long)
-    elif kind == "9 names alike for 24 letters":
-        for number in range(9):
-            name = f"{'n' * 40} {number}"
-            shelf.popular(name, name, name)
-    return shelf
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,9 @@ from pathlib import Path
 
 import pytest
 from big_library import big_library
-from catalogue_samples import IDENTITIES, Shelf, mixed, shelf_of
+from catalogue_samples import IDENTITIES, Shelf, hostile, mixed, shelf_of
 from hypothesis import given, settings
 from hypothesis import strategies as st
-from test_catalogue_contract import hostile
 
 from syncd.catalogue.build import build
 from syncd.catalogue.verify import check_itself, compare
