@@ -9,7 +9,6 @@ import contextlib
 import os
 import plistlib
 import re
-import shlex
 import subprocess
 import sys
 from collections.abc import Callable, Sequence
@@ -29,6 +28,9 @@ BEFORE = ".before-syncd"
 PATIENCE_S = 60.0
 
 _MARK = re.compile(r"^(?:# |<!-- )syncd wrote this: ([0-9a-f]{32})(?: -->)?\n", re.M)
+
+_SAID = re.compile(r'"((?:[^"\\]|\\.)*)"|(\S+)')
+"""A word of a list that systemctl shows: in double quotes if it needs them, as a shell has them."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,10 +135,10 @@ def _unit_folder(runner: Runner) -> Path:
     """
     ran = runner(("systemctl", "--user", "show", "--property=UnitPath", "--value"))
     if ran.status == 0:
-        with contextlib.suppress(ValueError):
-            for place in map(Path, shlex.split(ran.said)):
-                if place.is_absolute() and place.parts[-2:] == ("systemd", "user"):
-                    return place
+        for quoted, plain in _SAID.findall(ran.said):
+            place = Path(plain or re.sub(r"\\(.)", r"\1", quoted))
+            if place.is_absolute() and place.parts[-2:] == ("systemd", "user"):
+                return place
     return platformdirs.user_config_path("systemd") / "user"
 
 

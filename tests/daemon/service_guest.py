@@ -453,8 +453,7 @@ def _udisks(told: Told) -> None:
     said = LISTENER.run("udisksctl", "mount", "--no-user-interaction", "-b", loop, status=None)
     told.append(said.strip())
     found = re.search(r"at (/\S+)", said)
-    if not found:
-        return
+    assert found, said
     place = found[1].rstrip(".")
     LISTENER.syncd("enrol", place, "--profile", "mcu-mp3", "--name", "byudisks", "--unmount")
     _ejected(place, "byudisks", told)

@@ -178,6 +178,16 @@ class Machine:
         (etc / "fstab").write_text(
             "/share/byuser.img /mnt/byuser vfat noauto,user,loop,uid=1000,utf8 0 0\n"
         )
+        rules = etc / "polkit-1/rules.d"
+        rules.mkdir(parents=True, exist_ok=True)
+        # What a session at the computer itself may do: nobody sits at this one.
+        (rules / "10-at-the-computer.rules").write_text(
+            "polkit.addRule(function(action, subject) {\n"
+            '  if (action.id.indexOf("org.freedesktop.udisks2.") == 0 &&'
+            ' subject.user == "listener") return polkit.Result.YES;\n});\n'
+        )
+        for path in (rules.parent, rules, *rules.iterdir()):
+            path.chmod(0o755)
         system = etc / "systemd/system"
         (system / "default.target").symlink_to("/usr/lib/systemd/system/multi-user.target")
         for name in MASKED:

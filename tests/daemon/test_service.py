@@ -91,7 +91,8 @@ def test_dollar_signs_in_places_are_no_variables(home: Home) -> None:
     [
         ("/home/l/.config/systemd/user.control /run/user/1000/systemd/transient "
          "/home/l/.config/systemd/user /etc/systemd/user", "/home/l/.config/systemd/user"),
-        ('"/home/a \\"b\\"/cfg/systemd/user" /etc/systemd/user', '/home/a "b"/cfg/systemd/user'),
+        ('"/home/a \\"b\\" \\$c/cfg/systemd/user" /etc/systemd/user',
+         '/home/a "b" $c/cfg/systemd/user'),
         ('"unfinished', None),
         ("", None),
     ],
