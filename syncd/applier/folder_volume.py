@@ -42,7 +42,11 @@ _FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must n
 
 
 class FolderVolume:
-    """A card mounted at, or a plain folder standing in for one at, *root*."""
+    """A card mounted at, or a plain folder standing in for one at, *root*.
+
+    Everything goes through a descriptor of *root*: nothing is ever written to the empty folder that
+    a card leaves. Raises CardProblem when it cannot be opened.
+    """
 
     def __init__(self, root: Path, name: str | None = None) -> None:
         self.root = root

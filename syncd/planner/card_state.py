@@ -38,9 +38,11 @@ class CardState:
     ``entries`` are the manifest's files that are there with the size they should have;
     ``missing`` the others. ``foreign`` are the files that are not ours. ``catalogue_key`` is the
     content key of the catalogue that a player would open, None when there is none.
-    ``own_bytes`` is what the folder of syncd's own files takes, with files of ours that are not
-    whole and go before anything is written. ``unfinished`` tells that an
-    update was interrupted, so that there is tidying to do even where nothing else differs.
+    ``bytes_free`` is what the card tells, ``cluster_bytes`` the unit in which files take room,
+    ``largest_file_bytes`` the most that its file system allows, None for any. ``own_bytes`` is what
+    the folder of syncd's own files takes, with files of ours that are not whole and go before
+    anything is written. ``unfinished`` tells that an update was interrupted, so that there is
+    tidying to do even where nothing else differs.
     """
 
     entries: tuple[ManifestEntry, ...] = ()

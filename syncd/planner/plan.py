@@ -28,7 +28,12 @@ class Action(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Step:
-    """One step of a plan. ``origin`` is the old path of a rename."""
+    """One step of a plan. ``origin`` is the old path of a rename.
+
+    ``target`` is the file's path on the card, the master's where loudness is measured, "catalogue"
+    or "manifest" where that is published. ``bytes`` is the file's size, removed ones included, as
+    exact as ``Placement.size``; 0 for measuring.
+    """
 
     action: Action
     target: str

@@ -84,7 +84,7 @@ def reckoned(volume: Volume, plan: Plan, reading: CardReading, build: CatalogueB
     """The room that *plan* takes on *volume*, to the cluster.
 
     Needs the exact sizes of all that is written. On a file system whose rules are not known,
-    *plan* stays as it is.
+    *plan* stays as it is. Raises CardProblem, and what *build* raises.
     """
     if not plan.steps:
         return Room(plan)

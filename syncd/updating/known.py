@@ -46,6 +46,7 @@ class KnownSizes(Mapping[Source, int]):
         return self.sizes[source]
 
     def get(self, source: Source, default: int | None = None) -> int | None:  # type: ignore[override]
+        """Bytes of the file made from *source*; *default* where that is not known."""
         self._begin()
         return self.sizes.get(source, default)
 

@@ -24,7 +24,8 @@ Items = Sequence[tuple[Track, Recipe]]
 def check(shop: Workshop, plan: Plan) -> bool:
     """Decode what *plan* carries over and nobody has decoded yet; whether there was any.
 
-    What is damaged is not passed on: the plan is made again without it.
+    What is damaged is not passed on: the plan is made again without it. Raises SetupProblem when
+    the store fails, KeyboardInterrupt when the run was told to stop.
     """
     if not shop.checks:
         return False
@@ -58,6 +59,7 @@ def listen(shop: Workshop, profile: Profile, plan: Plan) -> bool:
     """Measure the loudness that *plan* lacks; whether anything was to be done.
 
     What is about to be encoded is measured there, unless the encoder needs the gain itself.
+    Raises as :func:`check`.
     """
     if not plan.measures:
         return False
@@ -92,7 +94,10 @@ def listen(shop: Workshop, profile: Profile, plan: Plan) -> bool:
 
 
 def press(shop: Workshop, plan: Plan, sink: Measurements | None) -> set[PressingKey]:
-    """Make the pressings that *plan* lacks; returns those that were made."""
+    """Make the pressings that *plan* lacks; returns those that were made. Raises as :func:`check`.
+
+    What cannot be made is given up (``Workshop.give_up``), the others go on.
+    """
     items = [
         (placement.track.track, placement.recipe)
         for placement in plan.presses

@@ -72,16 +72,16 @@ class Workshop:
             yield Path(folder)
 
     def measurements(self, profile: Profile) -> Measurements | None:
-        """Where loudness is kept, if *profile* asks for any."""
+        """Where loudness is kept, if *profile* asks for any. Raises SetupProblem."""
         return self.store.measurements() if profile.loudness.mode != "off" else None
 
     def levels(self, profile: Profile) -> Levels | None:
-        """What is known of loudness, if *profile* asks for any."""
+        """What is known of loudness, if *profile* asks for any. Raises SetupProblem."""
         known = self.measurements(profile)
         return None if known is None else KnownLevels(known, self.unmeasurable)
 
     def damaged(self) -> dict[AudioHash, str]:
-        """The damaged masters that are not to be used, with the reason."""
+        """The damaged masters that are not to be used, with the reason. Raises SetupProblem."""
         known = self.store.checks().damaged() if self.checks else {}
         if not known:
             return {}
