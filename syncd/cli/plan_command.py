@@ -207,13 +207,20 @@ def clauses(told: ProgrammeTold, most: int | None) -> Iterator[str]:
 def _taken(clause: ClauseTold) -> str:
     said = [f"{clause.taken} of {_groups(clause.fitting)}"]
     if clause.taken:
-        hours, minutes = divmod(round(clause.hours * 60), 60)
-        said.append(f"{amount(clause.bytes)}, {f'{hours} h ' if hours else ''}{minutes} min")
+        said.append(f"{amount(clause.bytes)}, {_time(clause.hours)}")
     if clause.earlier:
         said.append(f"{clause.earlier} taken up by clauses before it")
     if clause.unplayable:
         said.append(f"{clause.unplayable} left out (see below)")
     return "; ".join(said)
+
+
+def _time(hours: float) -> str:
+    """So many *hours* in words, to the minute; below one minute to the second."""
+    if hours * 60 < 1:
+        return f"{round(hours * 3600)} s"
+    whole, minutes = divmod(round(hours * 60), 60)
+    return f"{f'{whole} h ' if whole else ''}{minutes} min"
 
 
 def _groups(number: int) -> str:

@@ -23,6 +23,10 @@ _REPLACED = {
     ">": ")",
 }
 _FORBIDDEN = str.maketrans(_REPLACED)
+MOST_BYTES = 240
+"""In UTF-8, of a name with other letters than ASCII: systems such as Linux's ext4 take names of 255
+bytes (NAME_MAX of POSIX's <limits.h>), and a suffix and a number come behind it."""
+
 # C0 and C1 controls, line and paragraph separators, and the marks that turn the direction of
 # writing (a name must not look like another one), zero-width characters, surrogates.
 _INVISIBLE = re.compile(
@@ -72,7 +76,8 @@ _PLAIN = re.compile(r"[A-Za-z0-9(](?:[A-Za-z0-9,.'()&!+_-]| (?! ))*(?<![. ])")
 def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
     """*text* as one component of a path that FAT, exFAT and desktop systems all accept.
 
-    Unicode form NFC; with *ascii_only*, romanised. At most *longest* UTF-16 units. Never empty:
+    Unicode form NFC; with *ascii_only*, romanised. At most *longest* UTF-16 units, and
+    ``MOST_BYTES`` if it is not of ASCII letters. Never empty:
     *fallback* stands where nothing is left.
     """
     if len(text) <= longest and _PLAIN.fullmatch(text) and not _DEVICE.match(text):
@@ -92,6 +97,8 @@ def _made_safe(text: str, ascii_only: bool, longest: int, fallback: str) -> str:
     text = unicodedata.normalize("NFC", text)  # what was taken out may have stood between the two
     text = _SPACES.sub(" ", text).strip(" ").rstrip(". ")
     text = cut(text, longest).rstrip(". ")
+    while (over := len(text.encode()) - MOST_BYTES) > 0 and not text.isascii():
+        text = cut(text, utf16_units(text) - max(1, over // 4)).rstrip(". ")
     if _DEVICE.match(text):
         text = cut("_" + text, longest).rstrip(". ")
     return text or cut(fallback, longest)

@@ -183,6 +183,8 @@ class _Library:
 
     def _nothing(self, key: str, text: str) -> str:
         """That nothing fits *text*, and what may have been meant."""
+        if key in ("form", "period"):  # it is a known one, in whatever language it was asked for
+            return f"No work of the {key} “{text}” is in the library."
         shown = {_shown(key, value) for value in self._by_value(key)} - {""}
         near = nearest(text, shown)
         if near is None and key == "composer":

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 from cli_kit import Program
 
+from syncd.cli.plan_command import clauses
 from syncd.errors import SetupProblem
+from syncd.planner.clauses import ClauseTold, ProgrammeTold
 from syncd.planner.programme import read_programme
 from syncd.profile import read_profile
 
@@ -148,3 +150,11 @@ def test_a_check_with_the_library_away_says_what_was_not_checked(filled: Program
     assert ran.out.startswith("6 tracks, 0 checked now: nothing damaged as far as is known.")
     assert f"Away: {filled.music} (unmounted or missing)" in ran.out
     assert "6 tracks could not be read now. Mount what is away, and check again." in ran.out
+
+
+@pytest.mark.parametrize(
+    ("hours", "words"), [(9.4 / 3600, "9 s"), (1 / 60, "1 min"), (2.51, "2 h 31 min"), (0, "0 s")]
+)
+def test_little_music_is_told_in_seconds(hours: float, words: str) -> None:
+    told = ProgrammeTold((ClauseTold("x", 1, 0, 1, 1, 1000, hours, 0),))
+    assert f"1.0 kB, {words}" in next(line for line in clauses(told, None) if "1. x" in line)

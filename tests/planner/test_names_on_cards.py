@@ -29,6 +29,14 @@ def test_any_text_becomes_a_name_that_every_file_system_takes(
     assert name.split(".")[0].upper() not in DEVICES
     assert unicodedata.is_normalized("NFC", name)
     assert name.isascii() or not ascii_only
+    assert name.isascii() or len(name.encode()) <= 240
+
+
+@pytest.mark.parametrize("letter", ["é", "響", "\U0001d11e", "e\u0308\u0323"])
+def test_a_long_name_in_other_letters_fits_a_system_that_counts_bytes(letter: str) -> None:
+    """255 bytes with a suffix and a number: what ext4 takes (NAME_MAX)."""
+    name = safe_component(letter * 200, False, 250)
+    assert 220 < len(f"{name} (12).flac".encode()) <= 255
 
 
 @given(st.text(max_size=100), st.booleans())

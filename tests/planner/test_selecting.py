@@ -185,6 +185,7 @@ def test_a_stated_order_is_kept(order: str, first: str) -> None:
          "No performer “Vandermer” is in the library; did you mean “Osric Vandermeer”?"),
         ({"tag": "Sundays"}, "No tag “Sundays” is in the library; did you mean “Sunday”?"),
         ({"label": "Xylo"}, "No label “Xylo” is in the library."),
+        ({"form": "Lied"}, "No work of the form “Song” is in the library."),
     ],
 )  # fmt: skip
 def test_what_is_not_in_the_library_is_told_with_what_may_be_meant(
