@@ -100,8 +100,8 @@ def confine(writable: Iterable[Path]) -> bool:
 def _allow(rules: int, folder: Path, rights: int) -> None:
     try:
         fd = os.open(folder, os.O_PATH | os.O_DIRECTORY | os.O_CLOEXEC)
-    except FileNotFoundError:
-        return
+    except OSError:
+        return  # what cannot be opened cannot be written to, either
     try:
         rule = _Beneath(rights, fd)
         _checked(_call(_ADD, rules, _BENEATH, ctypes.byref(rule), 0))

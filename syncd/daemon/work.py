@@ -198,7 +198,8 @@ def _step_back(niceness: int) -> None:
 
 def _confine(home: Home, *cards: Path) -> None:
     """From here on the job changes files at home and on its card, and nowhere else."""
-    home.made().store.mkdir(parents=True, exist_ok=True)
+    with contextlib.suppress(OSError):  # told by who comes to need it
+        home.made().store.mkdir(parents=True, exist_ok=True)
     # The index may be a link to another disk.
     confine([home.state, home.store, home.index_file.resolve().parent, *cards])
 

@@ -88,7 +88,7 @@ class Machine:
         self._make_etc()
         for number in range(6):
             self.card(f"card{number}.img", 64)
-        for name in ("byuser.img", "udisks.img", "spy.img"):
+        for name in ("byuser.img", "udisks.img"):
             self.card(name, 64)
         with (base / "exfat.img").open("wb") as file:
             file.truncate(64 << 20)
@@ -125,7 +125,7 @@ class Machine:
         (self.base / "init.sh").chmod(0o755)
         command = [LINUX, "mem=1536M", "rootfstype=hostfs", "rootflags=/", "ro", "quiet"]
         command += [f"init={self.base}/init.sh", f"uml_dir={self.base}/uml", "umid=machine"]
-        command += ["con0=null,fd:1", "con=null", "systemd.show_status=0", "lsm=landlock,yama"]
+        command += ["con0=null,fd:1", "con=null", "systemd.show_status=0"]
         shutil.rmtree(self.base / "uml", ignore_errors=True)
         with (self.base / "console").open("wb") as console:
             process = subprocess.Popen(
