@@ -46,22 +46,29 @@ class ExfatCard:
 
     def pull(self, *, unmounted: bool = True) -> None:
         """Kill the process behind the mount; *unmounted*: as the system does, unmount it, too."""
-        for process in psutil.process_iter(["name", "cmdline"]):
-            line = process.info["cmdline"] or []
-            if "exfat" in (process.info["name"] or "") and self.device in line:
-                os.kill(process.pid, signal.SIGKILL)
-                while psutil.pid_exists(process.pid) and process.status() != psutil.STATUS_ZOMBIE:
-                    time.sleep(0.005)
+        for process in self._processes():
+            os.kill(process.pid, signal.SIGKILL)
+            while psutil.pid_exists(process.pid) and process.status() != psutil.STATUS_ZOMBIE:
+                time.sleep(0.005)
         if unmounted:
             self._told("umount", "--lazy", str(self.point))
 
     def take_out(self) -> None:
-        """Unmount it in an orderly way, once nobody looks at it: every syncd looks for cards."""
+        """Unmount it in an orderly way, once nobody looks at it: every syncd looks for cards.
+
+        A mount namespace that another process made meanwhile has the card, too, until it ends; to
+        mount it again would show the same process's memory of it then, not the card.
+        """
         for _ in range(200):
             if subprocess.run(["umount", str(self.point)], capture_output=True).returncode == 0:
-                return
+                break
             time.sleep(0.05)
-        self._told("umount", str(self.point))
+        else:
+            self._told("umount", str(self.point))
+        until = time.monotonic() + 60
+        while self._processes():
+            assert time.monotonic() < until, f"another mount namespace still has {self.point}"
+            time.sleep(0.02)
 
     def fsck(self) -> str:
         """What fsck.exfat says; raises AssertionError if it found a fault."""
@@ -75,6 +82,16 @@ class ExfatCard:
         while os.path.ismount(self.point) or self._dead():
             subprocess.run(["umount", "--lazy", str(self.point)], check=True, capture_output=True)
         subprocess.run(["losetup", "--detach", self.device], check=True, capture_output=True)
+
+    def _processes(self) -> list[psutil.Process]:
+        """Those that serve the card."""
+        return [
+            process
+            for process in psutil.process_iter(["name", "cmdline", "status"])
+            if "exfat" in (process.info["name"] or "")
+            and self.device in (process.info["cmdline"] or [])
+            and process.info["status"] != psutil.STATUS_ZOMBIE
+        ]
 
     def _dead(self) -> bool:
         return f" {self.point} " in Path("/proc/mounts").read_text()
