@@ -123,6 +123,7 @@ def enrol(
     name: str | None = None,
     programme: str | None = None,
     *,
+    everything: bool = False,
     read_back: bool | None = None,
     auto: Auto | None = None,
     unmount: bool | None = None,
@@ -132,9 +133,8 @@ def enrol(
 
     A card that was enrolled before, here or elsewhere, keeps its id, and its files stay ours. With
     *new_id* it becomes a card of its own, as a copy of another one must, and its files stay ours.
-    *read_back*, *auto* and *unmount* are as in :class:`CardRecord`; None keeps what was said
-    before.
-    Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
+    *programme*, *read_back*, *auto* and *unmount* are as in :class:`CardRecord`; None keeps what
+    was said before. With *everything* the card has no programme any more. Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
     """
     from syncd.planner.programme import read_programme
     from syncd.profile import find_profile, read_profile, sample_profiles
@@ -191,6 +191,8 @@ def enrol(
         if damaged or identity != known:
             write_identity(volume, identity)
     earlier = next((other for other in records(home) if other.id == identity.id), None)
+    if kept_programme is None and not everything and earlier is not None:
+        kept_programme = earlier.programme
     record = CardRecord(
         identity.id,
         identity.name,

@@ -66,3 +66,20 @@ def test_the_listener_s_own_words_choose_by_way_of_the_errata(program: Program) 
     told = program("plan", "KITCHEN", "--programme", file, "--json", "--tracks").document
     assert told["tracks"]
     assert {str(Path(track["source"]).parent) for track in told["tracks"]} == {folder}
+
+
+def test_enrolling_again_keeps_the_programme_until_everything_is_wished_for(
+    program: Program,
+) -> None:
+    file = program.base / "programme.toml"
+    file.write_text('[[clause]]\nkind = "popular"\n', "utf-8")
+    first = program("enrol", program.card, "--profile", "mcu-mp3", "--programme", file)
+    assert f"Its programme: {file}" in first.out
+    again = ("enrol", program.card, "--profile", "mcu-mp3", "--json")
+    assert program(*again, "--unmount").document["programme"] == str(file)
+    assert "By its programme:" in program("plan", "KITCHEN").out
+    assert program(*again, "--everything").document["programme"] is None
+    assert "By its programme:" not in program("plan", "KITCHEN").out
+    both = program(*again, "--everything", "--programme", file)
+    assert both.status == 2
+    assert "exclude each other" in both.err
