@@ -134,7 +134,8 @@ def enrol(
     A card that was enrolled before, here or elsewhere, keeps its id, and its files stay ours. With
     *new_id* it becomes a card of its own, as a copy of another one must, and its files stay ours.
     *programme*, *read_back*, *auto* and *unmount* are as in :class:`CardRecord`; None keeps what
-    was said before. With *everything* the card has no programme any more. Raises SetupProblem for arguments that do not fit, CardProblem when it cannot be written.
+    was said before. With *everything* the card has no programme any more. Raises SetupProblem for
+    arguments that do not fit, CardProblem when it cannot be written.
     """
     from syncd.planner.programme import read_programme
     from syncd.profile import find_profile, read_profile, sample_profiles
