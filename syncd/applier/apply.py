@@ -189,6 +189,9 @@ class _Applying:
         refuse_linked(self.volume, self.reading, [*useless, *self.reading.waiting])
         for useless_path in useless:
             self.volume.remove(useless_path)
+        if useless:
+            # On exFAT their clusters may be free already: before anything is written into those.
+            self.volume.barrier()
         # A folder that an interrupted update emptied, or made and did not fill, is left over.
         for path in (*useless, *self.reading.vacated):
             self.left_folders.add(path.rpartition("/")[0])
