@@ -33,6 +33,11 @@ def done_text(outcome: Mapping[str, Any]) -> str:
         said += f" No room for {len(outcome['not_fitting'])} recordings or albums."
     if outcome["left_out"]:
         said += f" {outcome['left_out']} tracks were left out; 'syncd plan' says why."
+    if outcome.get("other_forms"):
+        said += (
+            f" {_files(outcome['other_forms'])} made for another profile stayed and may not play; "
+            "'syncd plan' names them."
+        )
     return said
 
 

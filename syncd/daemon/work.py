@@ -157,6 +157,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
         "bytes_written": applied.bytes_written,
         "seconds": outcome.seconds,
         "left_out": len(plan.left_out),
+        "other_forms": len(plan.other_forms),
         "outdated": work.shop.outdated,
         "not_fitting": [item.title for item in plan.not_fitting],
         "notices": list(outcome.notices),
