@@ -79,7 +79,9 @@ def sweep(folder: Path) -> None:
         if found is None:
             continue
         with contextlib.suppress(FileNotFoundError):
-            old = time.time() - path.stat().st_mtime > _LEFTOVER_AGE_S
+            # An old one is not that of the process that has its number now; but where the system
+            # itself runs for less, it is the clock that was set, under a run that goes on.
+            old = time.time() - path.stat().st_mtime > _LEFTOVER_AGE_S < time.monotonic()
             if old or not _alive(int(found["pid"])):
                 path.unlink()
 

@@ -611,7 +611,7 @@ def main() -> None:
     hoard: list[object] = []
     leaks: dict[str | None, Callable[[Soak], None]] = {
         None: lambda world: None,
-        "memory": lambda world: hoard.extend([object() for _ in range(20)]),
+        "memory": lambda world: hoard.extend([object() for _ in range(100)]),
         "descriptor": lambda world: hoard.append(os.dup(0)),
     }
     begun = time.monotonic()

@@ -14,6 +14,7 @@ import xxhash
 
 from syncd.errors import SetupProblem
 from syncd.model import AudioHash, ContentHash
+from syncd.transcoder import store_files
 from syncd.transcoder.store import Pressing, PressingKey, Store
 
 A, B, C = (AudioHash(letter * 32) for letter in "abc")
@@ -180,6 +181,20 @@ def test_leftovers_of_a_dead_run_are_swept_and_those_of_a_live_one_are_not(tmp_p
             assert mine.exists()
             assert foreign.exists()
             assert not dead.exists()
+
+
+@pytest.mark.parametrize(("up_s", "stays"), [(3600.0, True), (2 * 86400.0, False)])
+def test_a_clock_that_is_set_forward_after_the_start_takes_no_part_from_a_live_run(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, up_s: float, stays: bool
+) -> None:
+    """As on boards without a clock of their own. What bears a number used anew goes, though."""
+    with Store(tmp_path / "s") as store:
+        mine = store.part(".mp3")
+        mine.write_bytes(b"half")
+        os.utime(mine, (0.0, 0.0))
+        monkeypatch.setattr(store_files.time, "monotonic", lambda: up_s)
+        with Store(tmp_path / "s"):
+            assert mine.exists() == stays
 
 
 def test_two_writers_of_the_same_pressing_leave_one_whole_file(tmp_path: Path) -> None:
