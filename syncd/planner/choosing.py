@@ -94,15 +94,12 @@ class Choosing:
         candidates = []
         for choice in self._playable.of(self.selection.wanted):
             needs = self._costing.needs(choice)
-            seconds = sum(member.entry.track.audio.duration_s for member in choice.members)
-            lies = any(
-                (member.entry.track.audio_hash, member.recipe_key) in lying
-                for member in choice.members
-            )
-            stays = all(
-                (member.entry.track.audio_hash, member.recipe_key) in lying
-                for member in choice.members
-            )
+            seconds, there = 0.0, 0
+            for member in choice.members:
+                track = member.entry.track
+                seconds += track.audio.duration_s
+                there += (track.audio_hash, member.recipe_key) in lying
+            lies, stays = there > 0, there == len(choice.members)
             where = folders[choice.group.key]
             candidates.append(Candidate(choice.clause, needs, seconds, where, lies, stays))
         rules = self._rules()
@@ -110,8 +107,9 @@ class Choosing:
             Rule(rule.limit and rule.limit.model_copy(update={"size": None}), rule.ordered)
             for rule in rules
         ]
-        there = all(one.stays for one in candidates)  # then it fits
-        budget = _NO_END if there else self._costing.room()
+        budget = self._costing.room()
+        if all(one.stays for one in candidates):  # then it fits
+            budget = _NO_END
         judged = fill(candidates, unsized, budget, self.card.cluster_bytes)
         taken = [0] * len(rules)
         for one, found in zip(candidates, judged, strict=True):

@@ -81,7 +81,7 @@ def fitting_profile(
         )
     layout = Layout(profile)
     folders: dict[str, Set[str]] = {
-        group.key: folders_of([fold(layout.wished(group, ["x"] * len(group.members))[0])])
+        group.key: folders_of([fold(layout.wished(group, ["x"])[0])])
         for _, group in selection.wanted
     }
     lying: dict[SourceKey, int] = {}

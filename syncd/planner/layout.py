@@ -187,7 +187,10 @@ class Layout:
         *self._popular_folders, self._popular = map(_Template, card.popular_layout.split("/"))
 
     def wished(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
-        """The wished path of each member of *group*; *suffixes* ("mp3") are theirs, in order."""
+        """The wished path of each member of *group*; *suffixes* ("mp3") are theirs, in order.
+
+        With fewer suffixes, of the first members only.
+        """
         return (self._recording if group.is_recording else self._album)(group, suffixes)
 
     def _recording(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
@@ -257,7 +260,7 @@ class Layout:
         longest = self._longest_name - 1 - _SPARE
         files = [
             f"{safe_component(name, self._ascii, longest - len(suffix))}.{suffix}"
-            for name, suffix in zip(names, suffixes, strict=True)
+            for name, suffix in zip(names, suffixes, strict=False)
         ]
         before = "".join([f"{folder}/" for folder in folders])
         room = self._longest_path - 2 * _SPARE - utf16_units(before)
