@@ -3,6 +3,8 @@
 from pathlib import Path
 
 import pytest
+from mutagen.id3 import ID3
+from PIL import Image
 from update_kit import Place, make_library, tag, tone
 
 from syncd.applier.locked import open_volume
@@ -82,6 +84,24 @@ def test_masters_that_changed_names_after_the_scan_are_not_taken_for_each_other(
     assert {name: data for name, data in place.files().items() if name.endswith(".mp3")} == {
         name: data for name, data in afresh.files().items() if name.endswith(".mp3")
     }
+
+
+def test_a_cover_that_went_away_after_the_scan_asks_for_another_update(place: Place) -> None:
+    """A file without it would bear the mark of one with it, and stay so."""
+    cover = place.music / "Popular" / "Low Tide" / "cover.jpg"
+    Image.new("RGB", (64, 64), (200, 30, 30)).save(cover, "JPEG")
+    with LibraryIndex(place.base / "library.db") as index:
+        refresh(index)
+    hidden = cover.rename(place.base / cover.name)
+    outcome, work = updated(place, scanned=False)
+    assert outcome.plan.left_out and work.shop.outdated
+    hidden.rename(cover)
+    outcome, work = updated(place)
+    assert not outcome.plan.left_out and not work.shop.outdated
+    songs = [path for path in place.card.rglob("*.mp3") if "Low Tide" in str(path)]
+    assert len(songs) == 2
+    for song in songs:
+        assert ID3(song).getall("APIC")
 
 
 def other_song(data: bytes) -> bytes:

@@ -27,6 +27,13 @@ def content_of(
     if placement.art is not None:
         form = PictureForm.of(profile.tags)
         art = scaled_art(placement.art, form, shop.store, shop.notices)
+        if art is None and not Path(placement.art.path).is_file():
+            # Without it the file would be taken for the one with it, for good.
+            raise ItemProblem(
+                track.path,
+                f"The picture {placement.art.path} went away since the last scan. Scan the library "
+                "again.",
+            )
     if placement.recipe.action == "carry":
         master = Path(track.path)
         _check_there(master)

@@ -132,13 +132,12 @@ class Workshop:
                 return
         self.failed[key] = fault.reason
         placed = fault.placement
-        if placed.track is None:
-            art = placed.art
-            self.outdated = self.outdated or (art is not None and not Path(art.path).is_file())
-        else:
-            gone = placed.recipe is not None and placed.recipe.action != "carry"
-            gone = gone and self.store.get(*key) is None
-            self.outdated = self.outdated or gone or not still_holds(placed.track.track)
+        gone = placed.art is not None and not Path(placed.art.path).is_file()
+        if placed.track is not None:
+            pressed = placed.recipe is not None and placed.recipe.action != "carry"
+            gone = gone or (pressed and self.store.get(*key) is None)
+            gone = gone or not still_holds(placed.track.track)
+        self.outdated = self.outdated or gone
 
     def all_notices(self) -> tuple[str, ...]:
         """What there is to tell, the store's own notices included, each once."""
