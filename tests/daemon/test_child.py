@@ -313,3 +313,19 @@ def test_a_job_in_a_new_python_logs_a_fault_as_it_is_told_to(home: Home, words: 
         assert json.loads(first)["priority"] == 3
     else:
         assert not first.startswith("{")
+
+
+@pytest.mark.parametrize("make", MAKERS)
+def test_files_of_just_now_are_left_and_how_long_they_wait_is_told(
+    home: Home, tmp_path: Path, make: Any
+) -> None:
+    tone(tmp_path / "music" / "rip" / "01.flac", 440)
+    tone(tmp_path / "music" / "done" / "01.flac", 550)
+    os.utime(tmp_path / "music" / "done" / "01.flac", (1e9, 1e9))
+    with LibraryIndex(home.index_file) as index:
+        index.add_root(tmp_path / "music")
+    last = Heard(order_of("scan", home, young_s=1e6), make).to_its_end()
+    assert last["new"] == 1
+    assert 0 < last["waits_s"] <= 1e6
+    last = Heard(order_of("scan", home, young_s=0.0), make).to_its_end()
+    assert (last["new"], last["waits_s"]) == (1, 0.0)
