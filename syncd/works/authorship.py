@@ -6,6 +6,7 @@ Evidence about a name ("he stands in ARTIST") is weighed against this in ``attri
 from collections.abc import Iterable, Iterator
 
 from syncd.works.composers import Entry, table
+from syncd.works.known_parts import part_called
 from syncd.works.known_works import by_number, by_title, known_works, set_of
 from syncd.works.numbers.meaning import owner_of, resolve
 from syncd.works.text import title_key
@@ -72,6 +73,8 @@ def _wrote(entry: Entry, reading: WorkReading) -> bool:
         return True
     known = by_number(entry.sort, numbers) if numbers else None
     names = dict.fromkeys(name for name in (reading.proper, reading.title, reading.text) if name)
+    if any((part := part_called(name)) and part.composer == entry.sort for name in names):
+        return True
     if known is not None:
         same = any(by_title(entry.sort, name) is known for name in names)
         alike = known.key == reading.key or not (known.key and reading.key)
@@ -139,6 +142,9 @@ def only_author(track: Track) -> Entry | None:
         key = title_key(name)
         if len(key) < 5 or key in COMMON_TITLES or (reading.structured and reading.form):
             continue
+        part = part_called(name)
+        if part is not None and not reading.raws:
+            return table().by_sort.get(part.composer)
         known = by_title(None, name) or (set_of(None, name) if not reading.raws else None)
         entry = table().by_sort.get(known.composer) if known is not None else None
         if known is None or entry is None or title_key(known.title) in COMMON_TITLES:

@@ -19,7 +19,7 @@ _ENSEMBLE_ENDINGS = tuple(
         virtuosen filharmonie sextett oktett consort kollegium collegium harmonie sinfonietta
         streicher blaser philharmonic ensemblet brass kvartetten kvintetten kvartetto kvartetti
         kvarteto orkesteret orkestern orkesteri ensemblen kapellet filharmonikerne filharmonikerna
-        symfonikerne symfonikerna sinfonikerna zenekar negyes zenekara
+        symfonikerne symfonikerna sinfonikerna zenekar negyes zenekara filharmonikot sinfonikot
         filharmonikusok szimfonikusok filharmonikus gakudan kokyogakudan sojudan jusodan
         """
     )

@@ -11,6 +11,7 @@ from dataclasses import replace
 from syncd.works.album_part import part_of_album
 from syncd.works.composer_tag import NAMELESS
 from syncd.works.composers import Entry
+from syncd.works.known_parts import part_called
 from syncd.works.known_works import by_number, by_title, the_one
 from syncd.works.movement import MovementReading, is_tempo, trailing_number
 from syncd.works.numbers.meaning import resolve
@@ -38,6 +39,8 @@ def find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
         return
     elif title.source is not None:
         _take_source(piece, title.source)
+    elif _is_known_part(piece, as_album):
+        return
     elif title.work is not None:
         _weigh_own_work(piece, title.work, as_album)
     elif track.continued is not None:
@@ -45,6 +48,28 @@ def find_work(piece: Piece, album_is_work: dict[str, bool]) -> None:
         track.reasons.append("work: named by a track before, with which the title goes on")
     elif title.movement is not None or track.generic_title:
         _find_work_of_movement(piece, title.movement, as_album)
+
+
+def _is_known_part(piece: Piece, as_album: bool) -> bool:
+    """Whether the title is a part of a well-known work by its own name: "Nessun dorma"."""
+    track = piece.track
+    own, movement = track.title.work, track.title.movement
+    if own is not None and movement is None and not own.raws:
+        name = own.proper or own.title
+    elif own is None and movement is not None and not movement.raws:
+        name = movement.title or ""  # "Largo al factotum" looks like a tempo
+    else:
+        return False
+    part = part_called(name)
+    if part is None or as_album or track.composer_sort != part.composer:
+        return False
+    piece.reading = read_work(part.whole)
+    piece.from_source = True
+    piece.excerpt = own is None or not own.bracket_names
+    piece.movement = MovementReading(None, name)
+    piece.confidence = 0.85
+    track.reasons.append(f"work: {part.whole}, of which this is a known part")
+    return True
 
 
 _CHANTS = word_set(

@@ -56,19 +56,30 @@ _SOLFEGE: dict[str, str] = {
     "соль": "G",
     "ля": "A",
     "си": "B",
+    "ντο": "C",
+    "ρε": "D",
+    "μι": "E",
+    "φα": "F",
+    "σολ": "G",
+    "λα": "A",
+    "σι": "B",
     "мі": "E",
     "сі": "B",
     "lya": "A",
 }
 
-_FLAT = frozenset({"flat", "bemol", "bemolle", "bemoll", "бемоль", "mol"})
-_SHARP = word_set("sharp diese diesis sostenido sustenido sostingut sostenuto dies диез дієз diez")
+_FLAT = frozenset({"flat", "bemol", "bemolle", "bemoll", "бемоль", "бемол", "υφεση", "mol"})
+_SHARP = word_set(
+    "sharp diese diesis sostenido sustenido sostingut sostenuto dies диез дієз diez διεση"
+)
 _SIGNS = frozenset("♭♯#")
 _MAJOR = frozenset(
     {
         "major",
         "maj",
         "majeur",
+        "μειζονα",
+        "ματζορε",
         "maggiore",
         "mayor",
         "dur",
@@ -89,6 +100,8 @@ _MINOR = frozenset(
         "minor",
         "min",
         "mineur",
+        "ελασσονα",
+        "μινορε",
         "minore",
         "menor",
         "moll",
@@ -109,7 +122,7 @@ _MODES = {**dict.fromkeys(_MAJOR, "major"), **dict.fromkeys(_MINOR, "minor")}
 _DUTCH = frozenset({"grote", "groot", "gr", "kleine", "klein", "kl"})
 _THIRD = frozenset({"terts", "t"})
 _GERMAN_MODES = frozenset({"dur", "moll", "duuri", "molli", "duur", "mol"})  # where B is B flat
-_IN = frozenset({"in", "en", "i", "v", "w", "em"})
+_IN = frozenset({"in", "en", "i", "v", "w", "em", "σε"})
 
 
 @dataclass(frozen=True, slots=True)

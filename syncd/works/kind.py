@@ -13,6 +13,7 @@ from syncd.works.composer_tag import NOT_IN_TABLE
 from syncd.works.composers import Entry, Match, table
 from syncd.works.ensembles import is_formal
 from syncd.works.fields import Fields
+from syncd.works.known_parts import part_called
 from syncd.works.known_works import by_title, set_of
 from syncd.works.numbers.meaning import owner_of
 from syncd.works.people import Person, read_people
@@ -81,7 +82,11 @@ def _signs(track: Track) -> _Signs:
         known_title=entry is not None
         and any(
             reading is not None
-            and (by_title(entry.sort, reading.title) or set_of(entry.sort, reading.title))
+            and (
+                by_title(entry.sort, reading.title)
+                or set_of(entry.sort, reading.title)
+                or ((part := part_called(reading.title)) and part.composer == entry.sort)
+            )
             for reading in (track.work_tag, track.title.work, track.title.source)
         ),
         loud=popular_title(track.fields.title),

@@ -98,6 +98,8 @@ def _may_count(pieces: Sequence[Piece], works: Sequence[Piece]) -> bool:
         return False
     if any(piece.track.fields.compilation or piece.track.album.excerpts for piece in pieces):
         return False
+    if any(piece.from_source for piece in pieces):
+        return False  # "Habanera (from Carmen)": excerpts, in whatever order
     positions = [piece.position for piece in pieces]
     if positions != list(range(positions[0], positions[0] + len(pieces))):
         return False

@@ -21,7 +21,8 @@ class Piece:
 
     ``raws`` and ``key`` are those of the whole work, ``position`` is the place among the unit's
     works, ``number`` the movement's; ``from_album`` and ``from_source`` say where the work was
-    found, ``set_number`` that the piece is one of a set, ``work_key`` tells its work from others.
+    found, ``excerpt`` that the tags name a part alone, ``set_number`` that the piece is one of a
+    set, ``work_key`` tells its work from others.
     """
 
     track: Track
@@ -34,6 +35,7 @@ class Piece:
     number: int | None = None
     from_album: bool = False
     from_source: bool = False
+    excerpt: bool = False
     confidence: float = 0.0
     cast: Cast = field(default_factory=Cast)
     work_key: str = ""

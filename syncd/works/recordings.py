@@ -78,7 +78,12 @@ def _names(piece: Piece, roles: Sequence[str]) -> frozenset[str]:
 
 
 def _belongs(piece: Piece, recording: _Recording) -> bool:
-    """Whether *piece* goes on with *recording*: same players, and no movement played again."""
+    """Whether *piece* goes on with *recording*: same players, and no movement played again.
+
+    An aria that is named without its opera stands for itself.
+    """
+    if piece.excerpt or recording.pieces[0].excerpt:
+        return False
     contiguous = recording.last == piece.position - 1
     if _played_again(piece, recording, contiguous):
         return False

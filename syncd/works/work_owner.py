@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from syncd.works.composers import Entry, table
 from syncd.works.kind import has_concert_players
+from syncd.works.known_parts import part_called
 from syncd.works.known_works import by_title, known_works
 from syncd.works.numbers.meaning import resolve
 from syncd.works.numbers.raw import RawNumber
@@ -28,7 +29,19 @@ def owner_by_work(track: Track) -> tuple[Entry, float, str] | None:
         found = _by_number(reading, raws) if raws else _by_name(reading, track)
         if found is not None:
             return found
-    return None
+    movement = track.title.movement
+    if movement is None or track.title.work is not None or movement.raws:
+        return None
+    return _by_part(movement.title or "", track)  # "Largo al factotum" looks like a tempo
+
+
+def _by_part(name: str, track: Track) -> tuple[Entry, float, str] | None:
+    """Whose work the well-known part called *name* belongs to, where the track looks like one."""
+    part = part_called(name)
+    if part is None or part.composer not in table().by_sort or not _looks_like_work(track):
+        return None
+    how = f"the only one known to have written {name}, of {part.whole}"
+    return table().by_sort[part.composer], 0.6, how
 
 
 def _named(track: Track) -> Iterator[tuple[WorkReading, Sequence[RawNumber]]]:
@@ -79,6 +92,9 @@ def _by_name(reading: WorkReading, track: Track) -> tuple[Entry, float, str] | N
         return None  # Pérotin's "Viderunt omnes" is the name of a chant before it is his
     if table().exact(name) is not None:
         return None  # "Paganini" is more often a name than the operetta
+    by_part = _by_part(name, track)
+    if by_part is not None:
+        return by_part
     known = by_title(None, name)
     if known is None or known.composer not in table().by_sort or not _looks_like_work(track):
         return None

@@ -22,7 +22,7 @@ from syncd.works.worktitle.reader import read_work
         ("Asturias (Leyenda), transcr. Corvalán", "Isaac Albéniz", "Asturias", None, "Corvalán"),
         ("Clair de lune, arranged by Velda Kint", "Claude Debussy", "Clair de lune", None,
          "Velda Kint"),
-        ("Träumerei, bearb. von Jan Venn", "Robert Schumann", "Träumerei", None, "Jan Venn"),
+        ("Abendlied, bearb. von Jan Venn", "Robert Schumann", "Abendlied", None, "Jan Venn"),
         ("Pictures at an Exhibition, orch. Harcastle", "Modest Mussorgsky",
          "Pictures at an Exhibition", None, "Harcastle"),
     ],

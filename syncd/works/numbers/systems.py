@@ -22,7 +22,11 @@ class System:
 
 _BACH, _MOZART = "Bach, Johann Sebastian", "Mozart, Wolfgang Amadeus"
 _ALL = (
-    System("op", "Op.", ("op", "opus", "oeuvre", "opp", "соч")),
+    System(
+        "op",
+        "Op.",
+        ("op", "opus", "oeuvre", "opp", "соч", "оп", "опус", "ор", "тв", "твір", "εργο"),
+    ),
     System("woo", "WoO", ("woo",)),
     System("anh", "Anh.", ("anh", "anhang")),
     System("bwv", "BWV", ("bwv",), _BACH),

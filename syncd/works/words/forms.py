@@ -11,6 +11,7 @@ FORMS = named_dictionary(
 Symphony: symphonie sinfonie symphonien sinfonien symphonies symfonie symfonia симфония simfonija
     simfoniya szimfonia symfoni sinfoni symphonia sinfonía sinfonias sinfonieen simphonie sinfonje
     symfonien symfoniya
+    συμφωνια сімфонія симфонія
 Sinfonia: sinfonias
 Sinfonia concertante: sinfonie_concertante symphonie_concertante concertante_symphony
     konzertante_sinfonie sinfonie_concertanti sinfonia_concertanta symphonia_concertante
@@ -20,6 +21,7 @@ Chamber Symphony: kammersymphonie kammersinfonie symphonie_de_chambre sinfonia_d
 Concerto: konzert konzerte concertos concerti konzerten koncert kontsert концерт concierto
     conciertos konsert koncerty concertes kontserto koncerto koncertas konserto kontserty
     versenymu
+    κοντσερτο κονσερτο concerten koncertai
 Concerto grosso: concerti_grossi concertos_grossos concertos_grossi
 Concertino: concertinos konzertino
 Double Concerto: doppelkonzert concerto_double doppio_concerto dvojkoncert
@@ -27,6 +29,7 @@ Triple Concerto: tripelkonzert triple-concerto triplo_concerto concerto_triple t
     тройной_концерт
 Concert Piece: konzertstuck konzertstueck concertstuck morceau_de_concert piece_de_concert
 Sonata: sonate sonaten sonates sonatas соната sonaty szonata sonat sonater sonaatti сонаты sonatae
+    σονατα sonatele
 Sonatina: sonatine sonatinen sonatines sonatinas сонатина
 Trio Sonata: triosonate sonate_en_trio sonata_a_tre trio-sonata triosonaten sonata_a_3
     trio_sonatas sonates_en_trio trio-sonate
@@ -34,22 +37,28 @@ Church Sonata: kirchensonate sonata_da_chiesa sonate_d'eglise epistle_sonata epi
 Duo: duos duetto duetti
 Duet: duett duets duette
 Trio: trios tercet tersett трио
+    τριο тріо
 Quartet: quartett quartette quatuor quartetto kvartet kwartet cuarteto kvartett квартет quartets
     quatuors quartetti kvartets cuartetos quarteto kvartetas kvartetto negyes
+    κουαρτετο cvartet cvartetul dortlusu
 Quintet: quintett quintette quintetto kvintet kwintet quinteto kvintett квинтет quintets quintetti
     quintettes otos kvintetto
+    κουιντετο cvintet
 Sextet: sextett sextuor sestetto sekstet sexteto секстет sextets sextette
 Septet: septett septuor settimino septeto септет
 Octet: oktett octuor ottetto oktet octeto октет octett
 Nonet: nonett nonetto noneto nonette
 Suite: suiten suites suita сюита sviit suity sarja szvit syuita svit
+    σουιτα сюїта
 Partita: partiten partite partitas partia parthia партита
 Ordre: ordres
 Prelude: preludium preludio praeludium praludium preludes praludien прелюдия прелюд preludia
     preludi preludij prelyudiya preludien praeludia praeludien preludy preludios preluden
+    πρελουδιο preludiul прелюдія
 Chorale Prelude: choralvorspiel choralvorspiele chorale_preludes prelude_de_choral preludio_corale
     preludio_al_corale preludes_de_choral choralbearbeitung
 Fugue: fuga fuge fugues fugen фуга fughe fugas fuug fugy
+    φουγκα
 Fughetta: fughetten fughette
 Toccata: tokkata toccaten toccate toccatas tokata токката
 Fantasia: fantasie phantasie fantaisie fantasy fantazie fantazja фантазия fantasias fantasien
@@ -59,23 +68,31 @@ Fantasia: fantasie phantasie fantaisie fantasy fantazie fantazja фантази�
 Concert Étude: etude_de_concert konzertetude etudes_de_concert konzertetuden concert_etudes
 Nocturne: nocturnes notturno notturni nokturn nokturno nocturno ноктюрн nokturny nocturnos
     nokturne ноктюрны
+    νυχτερινο nocturna
 Ballade: ballada ballades balladen ballata баллада balada ballady baladas
+    μπαλαντα
 Scherzo: scherzi scherzos скерцо scherza
 Impromptu: impromptus improvviso improvvisi экспромт
 Mazurka: mazurkas mazurken mazurek mazurki мазурка masurka mazourka mazurche
+    μαζουρκα
 Polonaise: polonaisen polonaises polacca polonez polonesa polonezy полонез polonesas polonäse
     polonaise-
 Waltz: waltzes walzer valse valses valzer walc walce vals valcik вальс keringo valsa
+    βαλς
 Rondo: rondos рондо rondi
 Variations: variationen variazioni variaciones вариации variace wariacje variacoes veranderungen
     variaties varaitions variationer muunnelmat
+    παραλλαγες варіації variatiuni
 Serenade: serenaden serenades serenata serenada серенада serenad szerenad serenatas
 Divertimento: divertimenti divertimentos дивертисмент
 Cassation: kassation cassazione
 Overture: ouverture ouverturen obertura uvertura увертюра predehra uwertura ouvertures overtures
     ouvertuere nyitany uvertyura abertura ouvertyr overtura
+    εισαγωγη
 Mass: messe messa missa misa mse msza месса messen masses mise
+    λειτουργια
 Requiem: requiems requieme реквием rekviem
+    ρεκβιεμ
 Magnificat: magnificats
 Te Deum:
 Stabat Mater:
@@ -87,6 +104,7 @@ Madrigal: madrigale madrigaux madrigali madrigals madrigaly
 Psalm: psaume salmo psalmus zalm псалом psaumes psalms salmi
 Anthem: anthems
 Rhapsody: rhapsodie rapsodie rapsodia рапсодия rhapsodies rhapsodien rapszodia rapsodija
+    ραψωδια rapsodii
 Romance: romanze romanza romances romanzen романс romans romanser
 Bagatelle: bagatellen bagatelles bagatella bagatelas багатель bagatela
 Barcarolle: barcarola barkarole barkarola barcarolla баркарола

@@ -52,7 +52,7 @@ COUNTS = numbers(
 """
 )
 
-_NUMBER_WORDS = word_set("no nos nr n num numero nummer number nro c #")
+_NUMBER_WORDS = word_set("no nos nr n num numero nummer number nro c αρ αριθμος #")
 _ROMAN = {
     "i": 1, "ii": 2, "iii": 3, "iv": 4, "v": 5, "vi": 6, "vii": 7, "viii": 8, "ix": 9, "x": 10,
     "xi": 11, "xii": 12, "xiii": 13, "xiv": 14, "xv": 15, "xvi": 16, "xvii": 17, "xviii": 18,
