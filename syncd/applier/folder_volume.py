@@ -23,6 +23,7 @@ import fcntl
 import os
 import stat
 from collections.abc import Collection, Iterable, Iterator
+from functools import partial
 from pathlib import Path
 
 import xxhash
@@ -51,17 +52,25 @@ class FolderVolume:
     def __init__(self, root: Path, name: str | None = None) -> None:
         self.root = root
         self.name = name or root.name
-        with self._told("open", "."):
-            self._fd = os.open(root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
         self._lock_fd: int | None = None
         self._locked = ""
-        self._fat = flushing.is_fat(self._fd)
-        self._exfat = flushing.is_exfat(self._fd)
-        self._exfat_fuse = file_system(self._fd) is EXFAT_FUSE
-        self._held = Held(self._fd)
+        self._held = Held(self._write_out)
+        with self._told("open", "."), contextlib.ExitStack() as stack:
+            self._fd = os.open(root, os.O_RDONLY | os.O_DIRECTORY | os.O_CLOEXEC)
+            stack.callback(os.close, self._fd)
+            self._fat = flushing.is_fat(self._fd)
+            self._exfat = flushing.is_exfat(self._fd)
+            self._exfat_fuse = file_system(self._fd) is EXFAT_FUSE
+            stack.pop_all()
 
     def close(self) -> None:
-        """Let go of the card, so that it can be unmounted."""
+        """Let go of the card, so that it can be unmounted.
+
+        What is held still, since no barrier came, is held until it is written out: the card may be
+        pulled before the system does that of itself.
+        """
+        with contextlib.suppress(OSError):
+            self._held.make_room()
         self._held.let_go()
         for fd in (self._lock_fd, self._fd):
             if fd is not None:
@@ -208,13 +217,7 @@ class FolderVolume:
     def _write_all(self, fd: int, data: bytes) -> None:
         view = memoryview(data)
         while view:
-            try:
-                written = os.write(fd, view)
-            except OSError as error:
-                if error.errno != errno.ENOSPC or not self._held.make_room():
-                    raise
-                continue
-            view = view[written:]
+            view = view[self._held.with_room(partial(os.write, fd, view)) :]
 
     def append(self, path: str, data: bytes) -> None:
         fd = self._open_for_writing(path, os.O_APPEND)
@@ -237,12 +240,7 @@ class FolderVolume:
                 mode = os.stat(name, dir_fd=folder, follow_symlinks=False).st_mode
                 if not stat.S_ISREG(mode) and not stat.S_ISDIR(mode):
                     os.unlink(name, dir_fd=folder)
-            try:
-                return os.open(name, flags, 0o644, dir_fd=folder)
-            except OSError as error:
-                if error.errno != errno.ENOSPC or not self._held.make_room():
-                    raise
-                return os.open(name, flags, 0o644, dir_fd=folder)
+            return self._held.with_room(partial(os.open, name, flags, 0o644, dir_fd=folder))
 
     def rename(self, origin: str, target: str) -> None:
         self._make_folders(target)
@@ -254,7 +252,9 @@ class FolderVolume:
             with contextlib.suppress(FileNotFoundError):
                 os.stat(target_name, dir_fd=target_fd, follow_symlinks=False)
                 raise FileExistsError(errno.EEXIST, f"{target} is there already")
-            os.rename(origin_name, target_name, src_dir_fd=origin_fd, dst_dir_fd=target_fd)
+            both = {"src_dir_fd": origin_fd, "dst_dir_fd": target_fd}
+            # The folder may have to grow.
+            self._held.with_room(partial(os.rename, origin_name, target_name, **both))
 
     def remove(self, path: str) -> None:
         with (
@@ -289,15 +289,18 @@ class FolderVolume:
 
     def barrier(self) -> None:
         with self._told("finish writing to", "."):
-            if self._exfat:
-                os.fsync(self._fd)
-            flushing.syncfs(self._fd)
-            try:
-                os.fsync(self._fd)
-            except OSError as error:
-                if error.errno not in (errno.EINVAL, errno.ENOSYS):  # has no fsync for folders
-                    raise
+            self._write_out()
         self._held.let_go()
+
+    def _write_out(self) -> None:
+        if self._exfat:
+            os.fsync(self._fd)
+        flushing.syncfs(self._fd)
+        try:
+            os.fsync(self._fd)
+        except OSError as error:
+            if error.errno not in (errno.EINVAL, errno.ENOSYS):  # has no fsync for folders
+                raise
 
     def linked(self, path: str, other: str) -> bool:
         if not self._fat and not self._exfat_fuse:
@@ -344,17 +347,17 @@ class FolderVolume:
             return
         with self._told("make the folder", folder):
             try:
-                with self._folder_of(folder) as (fd, name):
-                    os.mkdir(name, dir_fd=fd)
+                self._held.with_room(partial(self._make_folder, folder))
             except FileExistsError:
                 return
             except FileNotFoundError:
                 self._make_folders(folder)
-                with (
-                    contextlib.suppress(FileExistsError),
-                    self._folder_of(folder) as (fd, name),
-                ):
-                    os.mkdir(name, dir_fd=fd)
+                with contextlib.suppress(FileExistsError):
+                    self._held.with_room(partial(self._make_folder, folder))
+
+    def _make_folder(self, path: str) -> None:
+        with self._folder_of(path) as (fd, name):
+            os.mkdir(name, dir_fd=fd)
 
     @contextlib.contextmanager
     def _told(self, doing: str, path: str) -> Iterator[None]:

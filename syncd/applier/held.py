@@ -7,19 +7,22 @@ the exFAT driver says nothing, and gives its clusters to a file that is written 
 """
 
 import contextlib
+import errno
 import os
+from collections.abc import Callable
+from typing import TypeVar
 
-from syncd.applier import flushing
+T = TypeVar("T")
 
 MOST_HELD = 256
 """Removed files and folders that are held open at most: a process may have 1024 open files."""
 
 
 class Held:
-    """The removed files and folders of the volume of the descriptor *volume*."""
+    """The removed files and folders of a volume, which *write_out* writes out as a barrier does."""
 
-    def __init__(self, volume: int) -> None:
-        self._volume = volume
+    def __init__(self, write_out: Callable[[], None]) -> None:
+        self._write_out = write_out
         self._open: list[int] = []
 
     def add(self, folder: int, name: str) -> None:
@@ -30,11 +33,20 @@ class Held:
         with contextlib.suppress(FileNotFoundError):
             self._open.append(os.open(name, how, dir_fd=folder))
 
+    def with_room(self, deed: Callable[[], T]) -> T:
+        """Do *deed*; once more when what is held was given back, if there is no room for it."""
+        try:
+            return deed()
+        except OSError as error:
+            if error.errno != errno.ENOSPC or not self.make_room():
+                raise
+        return deed()
+
     def make_room(self) -> bool:
         """Give back the clusters of what was removed before the next barrier; whether some were."""
         if not self._open:
             return False
-        flushing.syncfs(self._volume)  # so that no name is left without its clusters
+        self._write_out()  # so that no name is left without its clusters
         self.let_go()
         return True
 

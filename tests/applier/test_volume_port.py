@@ -13,9 +13,10 @@ import xxhash
 from card_world import SCENES, assert_foreign_stays, dressed, named_by_catalogue, update
 from counting_volume import CountingVolume
 
-from syncd.applier import flushing, folder_volume, held
+from syncd.applier import flushing, folder_volume, geometry, held
 from syncd.applier.apply import apply
 from syncd.applier.folder_volume import FolderVolume
+from syncd.applier.locked import open_volume
 from syncd.applier.reading import read_card
 from syncd.applier.volume import Volume, content_hash
 from syncd.errors import CardFull, CardGone, CardProblem
@@ -574,3 +575,113 @@ def test_on_a_full_fat_card_what_was_removed_makes_room_before_it_counts_as_full
         volume.write("new", [b"new"])
         assert volume.read("new") == b"new"
         assert len(synced) == 1
+
+
+@pytest.mark.parametrize("call", ["mkdir", "rename"])
+def test_a_folder_that_must_grow_on_a_full_fat_card_gets_what_was_removed(
+    card: Path, monkeypatch: pytest.MonkeyPatch, call: str
+) -> None:
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
+    synced: list[int] = []
+    monkeypatch.setattr(flushing, "syncfs", synced.append)
+    real = getattr(os, call)
+
+    def full(*arguments: object, **named: object) -> object:
+        if not synced:
+            raise OSError(errno.ENOSPC, "No space left on device")
+        return real(*arguments, **named)
+
+    with FolderVolume(card, "KITCHEN") as volume:
+        volume.write("old", [b"old"])
+        volume.write("aside", [b"new"])
+        monkeypatch.setattr(os, call, full)
+        target = "F/G/new" if call == "mkdir" else "new"
+        with pytest.raises(CardFull):
+            volume.rename("aside", target)  # nothing was removed
+        volume.remove("old")
+        volume.rename("aside", target)
+        assert volume.read(target) == b"new"
+
+
+def test_what_is_held_beyond_a_number_goes_past_a_whole_barrier(
+    card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """On exFAT names of files that were written meanwhile must not come before the bitmap."""
+    monkeypatch.setattr(flushing, "magic", lambda fd: flushing.EXFAT)
+    monkeypatch.setattr(held, "MOST_HELD", 2)
+    deeds: list[str] = []
+    monkeypatch.setattr(flushing, "syncfs", lambda fd: deeds.append("syncfs"))
+    monkeypatch.setattr(os, "fsync", lambda fd: deeds.append("fsync"))
+    with FolderVolume(card) as volume:
+        for name in "abc":
+            volume.write(name, [b"x"])
+        for name in "ab":
+            volume.remove(name)
+        assert deeds == []
+        volume.remove("c")
+        assert deeds == ["fsync", "syncfs", "fsync"]
+
+
+@pytest.mark.parametrize("fails", [False, True])
+def test_what_is_still_held_when_a_card_is_let_go_is_written_out_first(
+    card: Path, monkeypatch: pytest.MonkeyPatch, fails: bool
+) -> None:
+    """An update that was stopped between two barriers: the card may be pulled at once."""
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
+    open_then: list[bool] = []
+    with FolderVolume(card) as volume:
+        volume.write("a", [b"x"])
+        inode = (card / "a").stat().st_ino
+        volume.remove("a")
+
+        def syncfs(fd: int) -> None:
+            open_then.append(inode in opened_here())
+            if fails:
+                raise OSError(errno.EIO, "Input/output error")
+
+        monkeypatch.setattr(flushing, "syncfs", syncfs)
+    assert open_then == [True]
+    assert inode not in opened_here()
+
+
+def test_a_card_that_nothing_was_removed_from_is_let_go_without_a_write(
+    card: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(flushing, "is_fat", lambda fd: True)
+    synced: list[int] = []
+    monkeypatch.setattr(flushing, "syncfs", synced.append)
+    with FolderVolume(card) as volume:
+        volume.read("a")
+    assert not synced
+
+
+@pytest.mark.parametrize("fault", ["lock", "look"])
+def test_a_card_that_cannot_be_taken_in_hand_is_left_closed(
+    card: Path, monkeypatch: pytest.MonkeyPatch, fault: str
+) -> None:
+    if fault == "look":
+
+        def gone(fd: int) -> None:
+            raise OSError(errno.ENOTCONN, "Transport endpoint is not connected")
+
+        monkeypatch.setattr(folder_volume, "file_system", gone)
+    # There is no SYNCD/card.json to lock.
+    with pytest.raises(CardProblem):
+        open_volume(card, "KITCHEN")
+    assert card.stat().st_ino not in opened_here()
+
+
+def test_a_mount_point_whose_name_is_no_text_hides_no_other(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    image = tmp_path / "image"
+    image.write_bytes(b"\xeb\x76\x90EXFAT   ")  # exFAT specification 3.1.1, 3.1.2
+    mounts = tmp_path / "mountinfo"
+    line = f"36 35 250:7 / /media/x rw - fuseblk {image} rw\n".encode()
+    mounts.write_bytes(b"35 1 250:6 / /media/M\xfcll\x85er rw - vfat /dev/x rw\n" + line)
+    monkeypatch.setattr(geometry, "_MOUNTS", mounts)
+    monkeypatch.setattr(flushing, "magic", lambda fd: flushing.FUSE)
+    monkeypatch.setattr(
+        os, "fstat", lambda fd: os.stat_result([0, 0, os.makedev(250, 7)] + [0] * 7)
+    )
+    assert geometry.file_system(0) is EXFAT_FUSE
