@@ -28,6 +28,7 @@ _BUFFER = 1 << 16
 _HEAD = struct.Struct("=QqHB")
 """struct linux_dirent64 up to the name: inode, offset of the next, length, kind."""
 _DOTS = (".", "..")
+_MOUNTS = Path("/proc/self/mountinfo")
 
 
 def file_system(fd: int) -> FileSystem:
@@ -49,7 +50,8 @@ def _on_exfat(device: int) -> bool:
         if "E:ID_FS_TYPE=exfat\n" in Path(f"/run/udev/data/b{number}").read_text("utf-8"):
             return True
     with contextlib.suppress(OSError):
-        for line in Path("/proc/self/mountinfo").read_text("utf-8").splitlines():
+        mounts = os.fsdecode(_MOUNTS.read_bytes())  # a mount point may have any name
+        for line in mounts.rstrip("\n").split("\n"):
             before, _, after = line.partition(" - ")
             if before.split()[2] == number:
                 source = re.sub(r"\\([0-7]{3})", _unescaped, after.split()[1])
