@@ -189,6 +189,8 @@ class Keeper:
             self._scan.due = self._half_scanned = True
         if changes.cards:
             self._ahead.due = True
+            # One that is plugged in may have been enrolled, or have got another id.
+            self.arrivals.look_again([seen.mount.place for seen in self.arrivals.sightings()])
             self._look_for(changes.cards)
         self._plugged.changed(changes.cards)
         self._watch.look_round()

@@ -399,6 +399,23 @@ def test_a_volume_that_was_seen_before_it_was_enrolled_becomes_a_card(world: Wor
     assert world.running("update").order["card_id"] == record.id
 
 
+def test_a_card_that_is_enrolled_or_gets_a_new_id_while_it_is_plugged_in_is_updated(
+    world: World,
+) -> None:
+    """The daemon had looked at it before; on a mount nothing tells of a file that changes."""
+    at_rest(world)
+    mount = world.table.mount("/media/me/NEW", "dev NEW")
+    world.settle()
+    for name in ("NEW", "OTHER"):
+        record = world.enrolled(name)
+        world.ids[mount.device] = CardIdentity(record.id, record.name)
+        world.keeper.look_round()
+        world.settle()
+        world.settle()
+        assert world.running("update").order["card_id"] == record.id
+        world.end("update", DONE)
+
+
 def test_a_root_that_is_away_is_scanned_when_a_volume_comes(world: World) -> None:
     world.begin()
     world.end("scan", {**SCANNED, "away": ["/media/me/DISK/music"]})
