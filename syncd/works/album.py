@@ -188,7 +188,6 @@ def _composers_only(text: str) -> tuple[Match, ...]:
 _LAST_BRACKET = re.compile(r"[(\[]([^()\[\]]{4,})[)\]]\s*$")
 
 
-@lru_cache(maxsize=4096)
 def people_of_folder(name: str) -> tuple[str, ...]:
     """Who plays, as the end of a folder's name says in brackets: "Haydn (Tarn Quartet)"."""
     return tuple(_people_in_bracket(name)) if name.endswith((")", "]")) else ()

@@ -21,18 +21,16 @@ _SETS = frozenset({"Prelude", "Étude", "Caprice", "Song", "Songs", "Impromptu",
 
 
 _OUTSIDE = r"(?![^()\[\]]*[)\]])"  # of brackets, which may list who plays
+_BETWEEN_WORKS = re.compile(rf"(?:\s*[;/|+]\s*|\s+&\s+(?=[A-ZÀ-Þ])){_OUTSIDE}")
+_COMMA = re.compile(rf",\s+(?=[A-ZÀ-Þ]){_OUTSIDE}")
 
 
 def listed_works(segment: str) -> list[str]:
     """Works listed in one piece of an album's title: "Clarinet Concerto; Eclogue", "A & B"."""
-    parts = [
-        part.strip()
-        for part in re.split(rf"(?:\s*[;/|+]\s*|\s+&\s+(?=[A-ZÀ-Þ])){_OUTSIDE}", segment)
-        if part.strip()
-    ]
+    parts = [part.strip() for part in _BETWEEN_WORKS.split(segment) if part.strip()]
     out: list[str] = []
     for part in parts:
-        pieces = [p.strip() for p in re.split(rf",\s+(?=[A-ZÀ-Þ]){_OUTSIDE}", part) if p.strip()]
+        pieces = [p.strip() for p in _COMMA.split(part) if p.strip()]
         readings = [read_work(piece) for piece in pieces]
         plain = sum(1 for r in readings if r.title and not (r.raws and not r.form and not r.proper))
         only_facts = any((r.raws or r.key) and not r.proper and not r.form for r in readings)

@@ -156,8 +156,10 @@ def _is_composer(name: str, composers: frozenset[str]) -> bool:
         return match.entry.sort in composers
     if " " not in name and any(entry.sort in composers for entry in table().family(name)):
         return True
-    key = name_key(name)
-    return any(spelled_nearly(key, name_key(sort.partition(",")[0])) for sort in composers)
+    for sort in composers:
+        if sort[0] == name[:1] and spelled_nearly(name_key(name), name_key(sort.partition(",")[0])):
+            return True
+    return False
 
 
 def _same_name(one: str, other: str) -> bool:

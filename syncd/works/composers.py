@@ -256,12 +256,18 @@ class Table:
         key = name_key(strip_dates(text))
         if len(key) > 40 or len(key.split()) > 3:
             return ()
-        rows = self._forms.famous_families.get(key[:1], ())
-        found = [entry for name, entry in rows if key != name and spelled_nearly(key, name)]
+        size = len(key)
+        found = [
+            entry
+            for name, entry in self._forms.famous_families.get(key[:1], ())
+            if -3 < len(name) - size < 3 and key != name and spelled_nearly(key, name)
+        ]
         return tuple(dict.fromkeys(found))
 
     def near_family(self, text: str) -> Match | None:
         """The only one whose long family name *text* misspells, where it is nobody else's."""
+        if text.count(" ") > 2:
+            return None  # most titles
         key = name_key(strip_dates(text))
         if len(key) < _LONG_FAMILY or key in self._forms.families or key in self._forms.names:
             return None

@@ -19,7 +19,9 @@ def follow_on(tracks: Sequence[Track]) -> Iterator[tuple[Track, Track]]:
 
     *tracks* are a unit's in their order. The work is noted in ``Track.continued``.
     """
-    head: Track | None = tracks[0] if tracks and _begins(tracks[0]) else None
+    if len(tracks) < 2:
+        return
+    head: Track | None = tracks[0] if _begins(tracks[0]) else None
     for before, track in pairwise(tracks):
         if _begins(track):
             head = track

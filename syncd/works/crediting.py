@@ -50,10 +50,9 @@ def cast_of_track(track: Track, form: str | None) -> Cast:
     cast = cast_of(lists, composers, solo_work)
     if track.album.people and not any(c.role in PLAYING for c in cast.credits):
         cast = cast_of(replace(lists, elsewhere=track.album.people), composers, solo_work)
-    if fields.album and not any(c.role in PLAYING for c in cast.credits):
-        named = people_of_folder(fields.folders[-1]) if fields.folders else ()
-        if named:
-            cast = cast_of(replace(lists, elsewhere=named), composers, solo_work)
+    named = people_of_folder(fields.folders[-1]) if fields.album and fields.folders else ()
+    if named and not any(c.role in PLAYING for c in cast.credits):
+        cast = cast_of(replace(lists, elsewhere=named), composers, solo_work)
     return cast
 
 

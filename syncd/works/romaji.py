@@ -8,7 +8,6 @@ ei for sharp. Terms: any bilingual dictionary of music; from memory. Japanese sc
 """
 
 import re
-from functools import lru_cache
 
 from syncd.works.text import fold
 from syncd.works.words.tables import dictionary
@@ -60,8 +59,6 @@ String: gengaku
 Orchestral: kangengaku
 """
 )
-_MARKS = ("kyoku", "tanch", "choch", "chouch", "chōch", "gakush", "-ban", "juso", "juuso", "jūsō")
-"""One of them is in whatever is read here."""
 
 _TONICS = {"ha": "C", "ni": "D", "ho": "E", "he": "F", "to": "G", "i": "A", "ro": "B"}
 _ONES = ("ichi", "ni", "san", "yon", "go", "roku", "nana", "hachi", "kyu", "ju")
@@ -89,12 +86,22 @@ _KEYS, _NUMBERS, _MOVEMENTS, _OPERA = map(_however_long, (_KEY, _NUMBER, _MOVEME
 _WORD = re.compile(r"[^\W\d_]+")
 
 
-@lru_cache(maxsize=8192)
 def from_romaji(text: str) -> str:
     """*text* with the musical terms of romanised Japanese in English; other text unchanged."""
     small = text.lower()
-    if not any(mark in small for mark in _MARKS):
-        return text
+    if not (
+        "kyoku" in small
+        or "tanch" in small
+        or "choch" in small
+        or "chouch" in small
+        or "chōch" in small
+        or "-ban" in small
+        or "gakush" in small
+        or "juso" in small
+        or "juuso" in small
+        or "jūsō" in small
+    ):
+        return text  # one of them is in whatever is read here
     given = text
     text = _MOVEMENTS.sub(lambda m: f": {_value(m['n'])}. ", text)
     text = _KEYS.sub(_key, text)

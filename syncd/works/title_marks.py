@@ -42,6 +42,7 @@ def _parted_movement(match: re.Match[str]) -> str:
     return match.group() if read_work(work).form is not None else f"{work} - No. {match['n']} "
 
 
+_NUMBER_ALONE = re.compile(r"[(\[]\d{1,2}[)\]]\s")  # in whatever the next expression finds
 _BRACKETED_NUMBER = re.compile(
     r"^(?P<work>.{6,}?)[\s,:–—-]*\s[(\[](?P<n>\d{1,2})[)\]]\s+(?=[^\W\d_])"
 )
@@ -59,7 +60,7 @@ _ARRANGED_BEHIND = re.compile(
     r"\s+(?:(?:by|von|par|de|di|da|av|van)\s+)?(?-i:[^\W\d_a-zß-ÿ])[^,()\[\]:;]{1,40})$",
     re.IGNORECASE,
 )
-_SIGNS_OF_ARRANGERS = (", arr", ", orch", ", trans", ", bearb", ", instr")
+_SIGN_OF_ARRANGER = re.compile(r",\s+(?:arr|orch|trans|bearb|instr)")
 _DATE_HEAD = re.compile(r"^(?:19|20)\d\d[-.]\d\d[-.]\d\d\s+(?:[-–]\s+)?")
 
 
@@ -72,9 +73,9 @@ def prepared(text: str) -> str:
     if "#" in text or "№" in text:
         text = _HASHED_MOVEMENT.sub(_parted_movement, text)
     small = text.lower()
-    if "(" in text or "[" in text:
+    if ("(" in text or "[" in text) and _NUMBER_ALONE.search(text) is not None:
         text = _BRACKETED_NUMBER.sub(_parted_number, text)
-    if ", " in text and any(sign in small for sign in _SIGNS_OF_ARRANGERS):
+    if "," in small and _SIGN_OF_ARRANGER.search(small) is not None:
         text = _ARRANGED_BEHIND.sub(r" (\g<said>)", text)
     if "mov" in small or "mv" in small or "mouv" in small or "satz" in small:
         text = _COUNTED.sub(" - ", _COUNTED_BRACKET.sub(r" - \g<count>", text))

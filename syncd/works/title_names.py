@@ -73,7 +73,7 @@ class Names:
             self.pieces = pieces[1:]
         elif (both_named := _pair_before(pieces)) is not None:
             self.composer, self.pair, self.composer_text, self.pieces = both_named
-        elif read_work(pieces[1][0]).strength >= 2 and (near := table().near_family(first)):
+        elif (near := table().near_family(first)) and read_work(pieces[1][0]).strength >= 2:
             self.composer, self.composer_text = near, first
             self.pieces = pieces[1:]
         elif len(pieces) > 2:
