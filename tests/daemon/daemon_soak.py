@@ -471,6 +471,13 @@ class Soak:
                     with contextlib.suppress(Exception):
                         self.keeper.update_card(self.media["tight"].name)
         self.keeper.refresh()
+        self.rest()
+        # A daemon's first scan leaves what changed just before; its watch tells of that later.
+        self.watch.set_off()
+        self.rest()
+        self.library.eyes.untouched()
+
+    def rest(self) -> None:
         self.pass_s(1)
         deadline = time.monotonic() + SECONDS
         while not self.resting() or self.orphans:
@@ -479,7 +486,6 @@ class Soak:
             self.reap()
             if not self.keeper.state.jobs:
                 self.offset += 30  # what is held back after a failure
-        self.library.eyes.untouched()
 
     def check(self, *, whole: bool) -> None:
         """The cards that are in are right; *whole*: byte for byte those of one go."""
