@@ -3,14 +3,19 @@
 import shutil
 from collections.abc import Iterator
 from pathlib import Path
+from typing import Any
 
 import pytest
 from update_kit import Place, make_library
 
+from syncd.applier.folder_volume import FolderVolume
+from syncd.applier.reading import read_card
+from syncd.applier.verify import verify
 from syncd.library.index import LibraryIndex
 from syncd.library.scan import scan
 from syncd.profile import read_profile, sample_profiles
 from syncd.refresh import refresh
+from syncd.updating import preparing
 from syncd.updating.values import Progress
 
 
@@ -131,6 +136,45 @@ def test_a_recording_stays_whole_on_the_card_when_a_movement_becomes_unreadable(
     outcome = place.update()
     assert len(names(place)) == 4
     assert {Path(item.path).name for item in outcome.plan.left_out} == {"01.flac", "02.flac"}
+
+
+def test_a_repair_whose_pressing_fails_leaves_the_card_as_it_is(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """The store was cleared, and the master is cut off while the repair runs."""
+    place.update()
+    shutil.rmtree(place.store)
+    [second] = [path for path in place.card.rglob("02*.mp3") if "Ostrowald" in str(path)]
+    data = bytearray(second.read_bytes())
+    data[len(data) // 2] ^= 1
+    second.write_bytes(data)
+    before = place.files()
+    press_all = preparing.press_all
+
+    def cut_off(*items: Any, **how: Any) -> Any:
+        master = ostrowald(place) / "02.flac"
+        master.write_bytes(master.read_bytes()[:3000])
+        return press_all(*items, **how)
+
+    monkeypatch.setattr(preparing, "press_all", cut_off)
+    found, outcome = place.repair()
+    assert len(found.faults) == 1
+    assert outcome.unmended == (second.relative_to(place.card).as_posix(),)
+    assert any("02.flac cannot be pressed" in notice for notice in outcome.notices)
+    assert {path: data for path, data in place.files().items() if "SYNCD" not in path} == {
+        path: data for path, data in before.items() if "SYNCD" not in path
+    }
+    with FolderVolume(place.card) as volume:
+        reading = read_card(volume)
+        assert reading.state.foreign == ()
+        assert len(verify(volume, reading).faults) == 1, "it is told the next time, too"
+    second.write_bytes(before_damage(data))
+
+
+def before_damage(data: bytearray) -> bytes:
+    """What the card held, so that the check behind each test finds it whole."""
+    data[len(data) // 2] ^= 1
+    return bytes(data)
 
 
 def test_an_unreadable_file_that_is_deleted_leaves_the_card(place: Place) -> None:

@@ -1,6 +1,7 @@
 """``syncd verify``: read a card again and compare."""
 
 import shlex
+from collections.abc import Sequence
 from contextlib import AbstractContextManager
 
 import click
@@ -57,7 +58,10 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
     # An update that was interrupted before its first end has a journal to compare by.
     nothing_known = reading.manifest_absent and not found.faults and not reading.state.entries
     _tell(found, hand, outcome, nothing_known, as_json)
-    sound = not (found.faults or nothing_known) if outcome is None else not outcome.unmended
+    if outcome is None:
+        sound = not (found.faults or nothing_known)
+    else:
+        sound = not (outcome.unmended or outcome.lost)
     return exits.DONE if sound else exits.WITH_REMAINDER
 
 
@@ -89,6 +93,7 @@ def _tell(
                 "faults": found.faults,
                 "repaired": outcome is not None,
                 "unmended": outcome.unmended if outcome is not None else (),
+                "lost": outcome.lost if outcome is not None else (),
                 "replace": found.failing,
                 "read_from_memory": found.from_memory,
             }
@@ -106,14 +111,11 @@ def _tell(
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))
         if outcome.unmended:
-            what = count(len(outcome.unmended), "damaged file")
-            click.echo(f"{what} cannot be made anew now:")
-            for line in some((f"  {path}" for path in outcome.unmended), 12, "--json lists them"):
-                click.echo(shown(line))
-            notice(
-                "They stay as they are. Connect the part of the library that is away, then repair "
-                "again."
-            )
+            _list(outcome.unmended, "damaged file")
+            notice("They stay as they are. When their masters can be read again, repair again.")
+        if outcome.lost:
+            _list(outcome.lost, "lost file")
+            notice("When their masters can be read again, an update brings them.")
     elif found.faults:
         named = shlex.quote(hand.record.name)
         notice(f"'syncd verify {named} --repair' mends it, from the store or the library.")
@@ -127,6 +129,12 @@ def _tell(
             f"Unless something else wrote to these files, the card {hand.record.name} does not "
             "keep what is written to it: it should be replaced."
         )
+
+
+def _list(paths: Sequence[str], what: str) -> None:
+    click.echo(f"{count(len(paths), what)} cannot be made anew now:")
+    for line in some((f"  {path}" for path in paths), 12, "--json lists them"):
+        click.echo(shown(line))
 
 
 def _tell_compared(found: Verified, hand: Hand) -> None:

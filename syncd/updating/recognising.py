@@ -12,7 +12,7 @@ from syncd.applier.reading import CardReading, read_card
 from syncd.applier.verify import Verified, disbelieved
 from syncd.applier.volume import content_hash, holds
 from syncd.errors import ItemProblem
-from syncd.model import CardPath
+from syncd.model import CardPath, LibrarySnapshot
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.names import fold
 from syncd.planner.plan import Placement, Plan
@@ -182,3 +182,29 @@ def beyond_repair(found: Verified, reading: CardReading, plan: Plan) -> set[Card
         and entry.path not in made
         and reading.sizes.get(entry.path) == entry.size
     }
+
+
+def lost_files(found: Verified, reading: CardReading) -> set[ManifestEntry]:
+    """What *found* misses and does not lie on the card at all, or not whole."""
+    faults = {fault.path for fault in found.faults}
+    return {
+        entry
+        for entry in reading.state.missing
+        if entry.path in faults and reading.sizes.get(entry.path) != entry.size
+    }
+
+
+def still_lost(
+    lost: Iterable[ManifestEntry], plan: Plan, library: LibrarySnapshot
+) -> tuple[CardPath, ...]:
+    """Those of *lost* that are wanted still, and that *plan*, carried out, did not bring again."""
+    there = {placement.source.audio for placement in plan.end}
+    left = {item.path for item in plan.left_out}
+    wanted = {entry.track.audio_hash for entry in library.tracks if entry.track.address in left}
+    return tuple(
+        sorted(
+            entry.path
+            for entry in lost
+            if entry.source.audio in wanted and entry.source.audio not in there
+        )
+    )

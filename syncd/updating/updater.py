@@ -16,7 +16,7 @@ from syncd.applier.card_faults import read_only
 from syncd.applier.reading import CardReading
 from syncd.applier.verify import Verified
 from syncd.errors import CardFull
-from syncd.model import CardPath, LibrarySnapshot, Track
+from syncd.model import AudioHash, CardPath, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState
 from syncd.planner.plan import Action, Plan, pressing_id
 from syncd.transcoder.ffmpeg_port import Ffmpeg
@@ -32,7 +32,7 @@ from syncd.updating.exact import (
     with_room_left,
 )
 from syncd.updating.preparing import check, listen, press
-from syncd.updating.recognising import beyond_repair, read
+from syncd.updating.recognising import beyond_repair, lost_files, read, still_lost
 from syncd.updating.store_limit import StoreLimit
 from syncd.updating.values import Outcome, Report, Target
 from syncd.updating.workshop import Workshop
@@ -78,7 +78,8 @@ class Updater:
             forgives or (lambda track: False),
             checks,
         )
-        self._unmended: tuple[CardPath, ...] = ()
+        self._found: Verified | None = None
+        self._beyond: set[CardPath] = set()
         self.store_limit = StoreLimit(store, store_limit_bytes, needed_elsewhere or (lambda: ()))
 
     def plan(self, target: Target) -> tuple[Plan, CardReading]:
@@ -122,26 +123,48 @@ class Updater:
         store fails.
         """
         started = time.monotonic()
-        reading = read(self.shop, target, found)
+        self._found, self._beyond = found, set()
+        reading = self._read(target)
         self.shop.notices.extend(reading.notices)
         if not target.volume.space().read_only and sweep(target.volume, reading):
-            reading = read(self.shop, target, found)
-        plan = draft(self.shop, target, reading)
-        if found is not None and (stuck := beyond_repair(found, reading, plan)):
-            found = replace(found, faults=tuple(f for f in found.faults if f.path not in stuck))
-            reading = read(self.shop, target, found)
-            plan = draft(self.shop, target, reading)
-            kept = {placement.path for placement in plan.end}
-            self._unmended = tuple(sorted(stuck & kept))
+            reading = self._read(target)
+        lost = set() if found is None else lost_files(found, reading)
+        plan, reading = self._drafted(target, reading)
         if not plan.steps:
-            return self._ended(target, plan, Applied(), set(), started)
-        with self.shop.folder() as folder:
-            return self._updated(target, found, reading, plan, folder, started)
+            outcome = self._ended(target, plan, Applied(), set(), started)
+        else:
+            with self.shop.folder() as folder:
+                outcome = self._updated(target, reading, plan, folder, started)
+        kept = {placement.path for placement in outcome.plan.end}
+        outcome.unmended = tuple(sorted(self._beyond & kept))
+        outcome.lost = still_lost(lost, outcome.plan, self.shop.library)
+        return outcome
+
+    def _read(self, target: Target) -> CardReading:
+        return read(self.shop, target, self._found)
+
+    def _drafted(
+        self, target: Target, reading: CardReading, spare: int = 0
+    ) -> tuple[Plan, CardReading]:
+        """The plan; what is damaged and cannot be made anew is believed from then on, and stays."""
+        plan = draft(self.shop, target, reading, spare)
+        if self._found is None:
+            return plan, reading
+        stuck = beyond_repair(self._found, reading, plan)
+        if not stuck:
+            return plan, reading
+        for entry in reading.state.missing:
+            if entry.path in stuck:
+                self.shop.pardon((AudioHash(entry.source.audio), entry.source.recipe))
+        self._beyond |= stuck
+        faults = tuple(fault for fault in self._found.faults if fault.path not in stuck)
+        self._found = replace(self._found, faults=faults)
+        reading = self._read(target)
+        return draft(self.shop, target, reading, spare), reading
 
     def _updated(
         self,
         target: Target,
-        found: Verified | None,
         reading: CardReading,
         plan: Plan,
         scratch: Path,
@@ -156,18 +179,19 @@ class Updater:
             raise read_only(target.volume.name)  # said before anything is encoded for it
         while True:
             if check(shop, plan) or listen(shop, profile, plan):
-                plan = draft(shop, target, reading, spare)
+                plan, reading = self._drafted(target, reading, spare)
                 continue
             if plan.presses:
                 made |= press(shop, plan, shop.measurements(profile))
                 if reading.manifest_absent or reading.manifest_lost:
                     # With its pressing at hand, more of what is on the card may be known again.
-                    reading = read(shop, target, found)
-                plan = draft(shop, target, reading, spare)
+                    reading = self._read(target)
+                plan, reading = self._drafted(target, reading, spare)
                 if plan.presses or plan.measures:
                     continue  # what failed is left out now; something else may have moved up
             if measure_sizes(shop, profile, plan, scratch):
-                plan = draft(shop, target, reading, spare)  # estimates are above: more may fit
+                # Estimates are above: more may fit.
+                plan, reading = self._drafted(target, reading, spare)
                 continue
             ample = is_ample(plan, reading)
             room = Room(plan) if ample else self._reckoned(target, plan, reading, scratch)
@@ -175,7 +199,7 @@ class Updater:
             if room.short and tries < MOST_TRIES:
                 tries += 1  # the estimates of folders and catalogue were low: less has to do
                 spare += room.short
-                plan = draft(shop, target, reading, spare)
+                plan, reading = self._drafted(target, reading, spare)
                 continue
             if room.lacking and plan.free_is_exact:
                 raise CardFull(no_room_to_work(target.volume.name, room))
@@ -184,8 +208,7 @@ class Updater:
             except CannotMake as fault:
                 shop.take_note(fault)
                 total = fault.done if total is None else total.and_then(fault.done)
-                reading = read(shop, target, found)
-                plan = draft(shop, target, reading, spare)
+                plan, reading = self._drafted(target, self._read(target), spare)
                 continue
             if not plan.free_is_exact:
                 plan = with_room_left(target, plan, reading)
@@ -226,8 +249,7 @@ class Updater:
             measured.trim()
         from_store = sum(key not in made for key in _written(plan))
         seconds = time.monotonic() - started
-        notices = self.shop.all_notices()
-        return Outcome(plan, total, len(made), from_store, seconds, notices, self._unmended)
+        return Outcome(plan, total, len(made), from_store, seconds, self.shop.all_notices())
 
 
 def _written(plan: Plan) -> Iterator[PressingKey]:

@@ -35,7 +35,8 @@ Report = Callable[[Progress], None]
 class Outcome:
     """What an update did. ``plan`` is the one that was carried out at the end.
 
-    ``unmended`` are damaged files that a repair left, since they could not be made anew now.
+    ``unmended`` are damaged files that a repair left, since they could not be made anew now;
+    ``lost`` those that are gone and that it could not bring again for the same reason.
     """
 
     plan: Plan
@@ -45,6 +46,7 @@ class Outcome:
     seconds: float = 0.0
     notices: tuple[str, ...] = ()
     unmended: tuple[CardPath, ...] = ()
+    lost: tuple[CardPath, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,6 +108,11 @@ class Workshop:
         self.failed[(track.audio_hash, recipe)] = reason
         self.outdated = self.outdated or not still_holds(track)
 
+    def pardon(self, key: PressingKey) -> None:
+        """Forget that *key* could not be made: what is on the card of it stays. It is told."""
+        if (reason := self.failed.pop(key, None)) is not None:
+            self.notices.append(reason)
+
     def without_picture(self, profile: Profile, plan: Plan) -> list[str]:
         """What to tell of the pictures of *plan*'s tracks of which nothing can be made."""
         if profile.tags.art == "none":

@@ -109,13 +109,25 @@ def test_a_repair_that_has_no_source_now_takes_nothing_else_away(filled: Program
         ("update", "KITCHEN"),
     ):
         ran = filled(*words)
+        assert ran.status == 1
         assert "is away (unmounted or missing), and no pressing of it is in the store" in ran.out
+        assert ("1 lost file cannot be made anew now:" in ran.out) == (words[0] == "verify")
         left = {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")}
         assert left == whole - {lost}
     assert filled("verify", "KITCHEN").status == 0
     (filled.base / "unmounted").rename(filled.music)
     assert filled("update", "KITCHEN").status == 0
     assert {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")} == whole
+
+
+def test_a_lost_file_that_nobody_wants_any_more_is_not_called_lost(filled: Program) -> None:
+    next(path for path in filled.card.rglob("*.mp3") if "Low Tide" in str(path)).unlink()
+    programme = filled.base / "programme.toml"
+    programme.write_text('[[clause]]\nkind = "work"\n', "utf-8")
+    filled("enrol", filled.card, "--profile", "mcu-mp3", "--programme", programme)
+    assert filled("verify", "KITCHEN").status == 1
+    ran = filled("verify", "KITCHEN", "--repair", "--json")
+    assert (ran.status, ran.document["lost"]) == (0, [])
 
 
 def test_an_empty_mount_point_is_no_library_without_files(filled: Program) -> None:
@@ -127,7 +139,7 @@ def test_an_empty_mount_point_is_no_library_without_files(filled: Program) -> No
     ran = filled("verify", "KITCHEN", "--repair")
     assert ran.status == 1
     assert "1 damaged file cannot be made anew now" in ran.out
-    assert "Connect the part of the library that is away" in ran.err
+    assert "When their masters can be read again, repair again." in ran.err
     assert sorted(filled.card.rglob("*.mp3")) == before
     filled.music.rmdir()
     (filled.base / "unmounted").rename(filled.music)
