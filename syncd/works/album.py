@@ -38,8 +38,8 @@ class AlbumReading:
 
     ``level`` of ``work``: 3 it has a number, key or catalogue number; 2 it is a known work; 1 it
     may be a work, for all its title says; 0 no single work. ``works`` are all works named,
-    ``shares`` whose they are; ``about`` says that the title is about a composer and does not list
-    what is played, ``excerpts`` that only parts of the work are there.
+    ``shares`` whose they are, if several men's; ``about`` says that the title is about a composer
+    and does not list what is played, ``excerpts`` that only parts of the work are there.
     """
 
     text: str = ""

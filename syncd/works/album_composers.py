@@ -82,7 +82,12 @@ def tells_of_many(text: str) -> bool:
 
 @lru_cache(maxsize=4096)
 def read_shares(text: str) -> tuple[Share, ...]:
-    """Who is named in an album's title as a composer, in its order, and with which works."""
+    """Who are named in an album's title as composers, in its order, and with which works.
+
+    None where only one can be named: his share is the whole.
+    """
+    if _MARK.search(text) is None:
+        return ()
     shares: list[Share] = []
     pending: list[Match] = []
     works: list[WorkReading] = []
