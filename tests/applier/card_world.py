@@ -168,6 +168,22 @@ def build_catalogue(placements: Sequence[tuple[Placement, int]]) -> Path:
     return Path(file.name)
 
 
+@contextlib.contextmanager
+def built() -> Iterator[Callable[[Sequence[tuple[Placement, int]]], Path]]:
+    """What builds catalogues; they are removed afterwards."""
+    made: list[Path] = []
+
+    def build(placements: Sequence[tuple[Placement, int]]) -> Path:
+        made.append(build_catalogue(placements))
+        return made[-1]
+
+    try:
+        yield build
+    finally:
+        for path in made:
+            path.unlink()
+
+
 def make(
     volume: Volume,
     snapshot: LibrarySnapshot,
@@ -186,17 +202,8 @@ def update(
     programme: Programme = EVERYTHING,
 ) -> tuple[Plan, Applied]:
     plan, reading = make(volume, snapshot, wanted, programme)
-    built: list[Path] = []
-
-    def build(placements: Sequence[tuple[Placement, int]]) -> Path:
-        built.append(build_catalogue(placements))
-        return built[-1]
-
-    try:
+    with built() as build:
         return plan, apply(plan, volume, reading, dressed, build, report)
-    finally:
-        for path in built:
-            path.unlink()
 
 
 # -- what must hold -------------------------------------------------------------------------------

@@ -7,9 +7,8 @@ update's own: sweeping, choosing, reckoning, choosing again with less.
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
-from card_world import Bytes, dressed, library, movement, profile, retagged, song
+from card_world import Bytes, built, dressed, library, movement, profile, retagged, song
 from counting_volume import CountingVolume, Severity
-from reckoned_world import built
 
 from syncd.applier.applied import Report
 from syncd.applier.apply import apply, sweep

@@ -2,7 +2,7 @@
 
 import random
 
-from card_world import build_catalogue, dressed, library, make, retagged
+from card_world import built, dressed, library, make, retagged
 
 from syncd.applier.applied import Applied
 from syncd.applier.apply import apply, sweep
@@ -37,17 +37,8 @@ def ordered_plan(volume: Volume, wanted: Library, player: Profile) -> tuple[Plan
 def ordered_update(volume: Volume, wanted: Library, player: Profile) -> tuple[Plan, Applied]:
     sweep(volume, read_card(volume))  # as an update does before it plans
     plan, reading = ordered_plan(volume, wanted, player)
-    built = []
-
-    def build(placements):  # type: ignore[no-untyped-def]
-        built.append(build_catalogue(placements))
-        return built[-1]
-
-    try:
+    with built() as build:
         return plan, apply(plan, volume, reading, dressed, build)  # type: ignore[arg-type]
-    finally:
-        for path in built:
-            path.unlink()
 
 
 def entries_in_order(paths: list[str]) -> dict[str, list[str]]:

@@ -1,18 +1,15 @@
 """An update of a card in the applier's tests, reckoned before it is carried out."""
 
-import contextlib
-from collections.abc import Sequence
 from dataclasses import replace
-from pathlib import Path
 
-from card_world import Bytes, build_catalogue, dressed, make
+from card_world import Bytes, built, dressed, make
 
 from syncd.applier.applied import Report
 from syncd.applier.apply import apply, sweep
 from syncd.applier.reckoning import Reckoned, folders_met, reckon
 from syncd.applier.volume import Volume
 from syncd.model import LibrarySnapshot
-from syncd.planner.plan import Placement, Step
+from syncd.planner.plan import Step
 from syncd.profile import Profile
 
 
@@ -48,18 +45,3 @@ def reckoned_update(
         apply(plan, volume, reading, dressed, build, looked)
     assert told.free_least <= least or not told.exact, "at no time is less free than was said"
     return told
-
-
-@contextlib.contextmanager
-def built():  # type: ignore[no-untyped-def]
-    built: list[Path] = []
-
-    def build(placements: Sequence[tuple[Placement, int]]) -> Path:
-        built.append(build_catalogue(placements))
-        return built[-1]
-
-    try:
-        yield build
-    finally:
-        for path in built:
-            path.unlink()

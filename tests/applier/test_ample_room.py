@@ -7,9 +7,8 @@ the cluster, which runs the applier on a model.
 from dataclasses import replace
 
 import pytest
-from card_world import SCENES, Bytes, dressed, library, make, movement, profile, song
+from card_world import SCENES, Bytes, built, dressed, library, make, movement, profile, song
 from counting_volume import CountingVolume
-from reckoned_world import built
 
 from syncd.applier.ample import is_ample, most_taken
 from syncd.applier.apply import apply

@@ -12,7 +12,7 @@ from card_world import (
     assert_foreign_stays,
     assert_same_end,
     assert_whole_or_absent,
-    build_catalogue,
+    built,
     dressed,
     end_of,
     library,
@@ -98,8 +98,8 @@ def test_what_was_written_before_a_file_could_not_be_made_is_not_written_again()
             raise ItemProblem(placement.path, "It cannot be read. Rip it again.")
         return dressed(placement)
 
-    with pytest.raises(CannotMake) as caught:
-        apply(plan, volume, reading, dresser, build_catalogue)
+    with built() as build, pytest.raises(CannotMake) as caught:
+        apply(plan, volume, reading, dresser, build)
     assert caught.value.placement == bad
     assert len(read_card(volume).waiting) == 3
     _, done = update(volume, snapshot, profile())

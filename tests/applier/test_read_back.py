@@ -9,7 +9,7 @@ import pytest
 from card_world import (
     assert_same_end,
     assert_whole_or_absent,
-    build_catalogue,
+    built,
     dressed,
     end_of,
     library,
@@ -51,15 +51,8 @@ def updated(
     compared: Callable[[CardPath, int], None] | None = None,
 ) -> Applied:
     plan, reading = make(volume, snapshot, profile())
-    return apply(
-        plan,
-        volume,
-        reading,
-        dressed,
-        build_catalogue,
-        read_back=read_back,
-        compared=compared,
-    )
+    with built() as build:
+        return apply(plan, volume, reading, dressed, build, read_back=read_back, compared=compared)
 
 
 def good_end(*snapshots: LibrarySnapshot) -> CountingVolume:

@@ -4,9 +4,8 @@ How far that is so on FAT32 by its driver is in ``tests/realfs/test_cuts_on_fat.
 """
 
 import pytest
-from card_world import SCENES, dressed, make, update
+from card_world import SCENES, built, dressed, make, update
 from counting_volume import CountingVolume, PowerCut, Severity
-from reckoned_world import built
 
 from syncd.applier.apply import apply, sweep
 from syncd.applier.reading import read_card

@@ -5,7 +5,7 @@ import random
 import pytest
 from card_world import (
     assert_same_end,
-    build_catalogue,
+    built,
     dressed,
     end_of,
     library,
@@ -50,7 +50,8 @@ def repair(volume: CountingVolume) -> Plan:
     reading = read_card(volume)
     reading = disbelieved(reading, verify(volume, reading))
     plan = make_plan(MUSIC, reading.state, profile())
-    apply(plan, volume, reading, dressed, build_catalogue)
+    with built() as build:
+        apply(plan, volume, reading, dressed, build)
     return plan
 
 
