@@ -145,8 +145,13 @@ def _by_album(track: Track) -> bool:
 
 
 def go_on_with(track: Track, head: Track) -> None:
-    """Give *track*, which goes on with the work of *head*, its composer if it has none."""
-    if track.composer is None and head.composer is not None and not track.fields.composer:
+    """Give *track*, which goes on with the work of *head*, its composer.
+
+    He is who the head's title names; what album and artists told of the track alone is weaker. Its
+    own COMPOSER tag and the errata are not.
+    """
+    told = bool(track.fields.composer or track.correction.composer)
+    if head.composer is not None and track.composer != head.composer and not told:
         confidence = min(0.75, head.composer_confidence)
         how = "that of the work with which the track goes on"
         put_down(track, head.composer, head.entry, confidence, how)

@@ -74,6 +74,21 @@ def test_numbers_that_do_not_rise_begin_another_work(titles: list[str]) -> None:
     assert work_title(other) != work_title(one)
 
 
+def test_whose_work_goes_on_outweighs_the_albums_first_name() -> None:
+    found = filed(
+        [
+            "Bach: Sonata in D, BWV 1028: I. Adagio",
+            "II. Allegro",
+            "C.P.E. Bach: Sonata in D, Wq. 137: I. Adagio ma non tanto",
+            "II. Allegro di molto",
+        ],
+        ALBUM="Bach & Sons",
+        ARTIST="Lara Kint (viola da gamba)",
+    )
+    assert [work_of(one)[2] for one in found] == [("BWV 1028",)] * 2 + [("Wq. 137",)] * 2
+    assert [work_of(one)[0] for one in found[2:]] == ["Bach, Carl Philipp Emanuel"] * 2
+
+
 def test_other_players_do_not_go_on() -> None:
     first, second = (
         filed([title], folder="Folder", ARTIST=artist, ALBUM="Encores")
