@@ -4,8 +4,10 @@ The wanted gains follow from ReplayGain 2.0 (-18 LUFS minus loudness) and RFC 78
 -23 LUFS), with the loudness of the joined masters by pyloudnorm.
 """
 
+import contextlib
 import math
 import re
+import sqlite3
 import subprocess
 from pathlib import Path
 from typing import Any, Literal
@@ -17,6 +19,7 @@ import soundfile
 from even_kit import Samples, make_music, music, player
 from update_kit import RATE, Place
 
+from syncd.catalogue.opening import find_catalogue
 from syncd.planner.plan import Action
 from syncd.profile import Levelling, Profile
 from syncd.transcoder.ffmpeg_port import find_ffmpeg
@@ -96,6 +99,51 @@ def test_gain_tags_reach_every_kind_of_file(
     again = place.update()
     assert (again.applied.written, again.plan.steps, again.plan.cautions) == (0, (), ())
     place.check()
+
+
+@pytest.mark.parametrize("mode", ["tags", "baked"])
+def test_the_catalogue_keeps_the_gain_of_what_was_on_the_card_before(
+    tmp_path: Path, mode: Literal["tags", "baked"]
+) -> None:
+    """With gains in the samples, lossy masters still have theirs in tags."""
+    make_music(tmp_path / "music")
+    make_lossy(tmp_path / "music" / "Popular")
+    place = place_for(tmp_path, player("mp3", Levelling(mode=mode), quality=2))
+    place.update()
+    first = catalogue_gains(place)
+    assert len(first) == 5
+    assert sum(bool(gain) for gain in first.values()) == (5 if mode == "tags" else 2)
+    new = tmp_path / "music" / "new.flac"
+    soundfile.write(new, 0.1 * np.sin(np.arange(RATE) / 10), RATE)
+    place.update()
+    second = catalogue_gains(place)
+    assert len(second) == 6
+    assert {path: second[path] for path in first} == first
+
+
+@pytest.mark.parametrize("codec", ["mp3", "opus"])
+def test_another_target_reaches_the_catalogue_also_where_no_file_changes(
+    tmp_path: Path, codec: str
+) -> None:
+    """The gain in an Opus file is towards -23 LUFS whatever is wished (RFC 7845 section 5.2.1)."""
+    make_music(tmp_path / "music")
+    place = place_for(tmp_path, player(codec, Levelling(mode="tags"), bitrate_kbps=96))
+    place.update()
+    first = catalogue_gains(place)
+    place.profile = player(codec, Levelling(mode="tags", target_lufs=-20.0), bitrate_kbps=96)
+    outcome = place.update()
+    assert outcome.applied.written == (0 if codec == "opus" else 5)
+    assert catalogue_gains(place) == {
+        path: pytest.approx((gain or 0) - 200, abs=1) for path, gain in first.items()
+    }
+    assert place.update().plan.steps == ()
+
+
+def catalogue_gains(place: Place) -> dict[str, int | None]:
+    """What the card's catalogue tells of each track, read with plain SQL as a player may."""
+    path = find_catalogue(place.card).path
+    with contextlib.closing(sqlite3.connect(f"file:{path}?mode=ro", uri=True)) as opened:
+        return dict(opened.execute("SELECT path, gain FROM tracks"))
 
 
 def test_opus_files_get_the_fields_of_rfc_7845_and_no_others(tmp_path: Path) -> None:
@@ -194,13 +242,18 @@ def test_the_ceiling_holds_a_recording_back(tmp_path: Path) -> None:
     assert len(made) == len(movements)
 
 
-def test_lossy_masters_are_not_encoded_for_a_gain_and_get_tags(tmp_path: Path) -> None:
-    make_music(tmp_path / "music")
-    folder = tmp_path / "music" / "Popular"
+def make_lossy(folder: Path) -> None:
+    """Make MP3s of the files in *folder*."""
     for path in sorted(folder.glob("*.flac")):
         command = [find_ffmpeg(), "-v", "error", "-nostdin", "-i", str(path), "-b:a", "192k"]
         subprocess.run([*command, str(path.with_suffix(".mp3"))], check=True)
         path.unlink()
+
+
+def test_lossy_masters_are_not_encoded_for_a_gain_and_get_tags(tmp_path: Path) -> None:
+    make_music(tmp_path / "music")
+    folder = tmp_path / "music" / "Popular"
+    make_lossy(folder)
     songs = [decoded(path) for path in sorted(folder.glob("*.mp3"))]
     place = place_for(tmp_path, player("mp3", Levelling(mode="baked"), quality=2))
     planned = place.plan()

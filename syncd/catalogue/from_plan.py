@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 
 from syncd.catalogue.belonging import CatalogueEntry, group_key
 from syncd.model import CardPath
-from syncd.planner.gain import R128_REFERENCE_LUFS
+from syncd.planner.gain import told_gain
 from syncd.planner.plan import Placement
 from syncd.profile import Levelling, Profile
 
@@ -42,15 +42,7 @@ def gain_of(placement: Placement, wanted: Levelling) -> int | None:
     That of its recording or album, towards the profile's loudness, whichever tag it stands in.
     What has its gain in the samples needs none.
     """
-    if wanted.mode == "off":
-        return None
-    tags = dict(placement.tags)
-    if "REPLAYGAIN_ALBUM_GAIN" in tags:
-        return round(float(tags["REPLAYGAIN_ALBUM_GAIN"].removesuffix("dB")) * 100)
-    if "R128_ALBUM_GAIN" in tags:  # RFC 7845 section 5.2.1: Q7.8, towards -23 LUFS
-        decibels = int(tags["R128_ALBUM_GAIN"]) / 256 + wanted.target_lufs - R128_REFERENCE_LUFS
-        return round(decibels * 100)
-    return 0 if wanted.mode == "baked" else None
+    return None if wanted.mode == "off" else told_gain(placement.tags, wanted)
 
 
 def _pictures(end: Sequence[Placement]) -> dict[CardPath, str]:

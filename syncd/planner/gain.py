@@ -88,6 +88,19 @@ def gain_tags(codec: Codec, track: Heard, album: Heard, wanted: Levelling) -> Ca
     return tuple(tags)
 
 
+def told_gain(tags: CardTags, wanted: Levelling) -> int | None:
+    """The gain of the recording or album in *tags*, towards *wanted*, in hundredths of a decibel.
+
+    Without one it is none where the samples have it, and else not known: None.
+    """
+    for name, value in tags:
+        if name == "REPLAYGAIN_ALBUM_GAIN":
+            return round(float(value.removesuffix("dB")) * 100)
+        if name == "R128_ALBUM_GAIN":  # RFC 7845 section 5.2.1: Q7.8, towards -23 LUFS
+            return round((int(value) / 256 + wanted.target_lufs - R128_REFERENCE_LUFS) * 100)
+    return 0 if wanted.mode == "baked" else None
+
+
 def gain_text(lufs: float, target_lufs: float) -> str:
     """``+5.00 dB`` or ``-7.63 dB``."""
     return f"{tag_gain_db(lufs, target_lufs):+.2f} dB"

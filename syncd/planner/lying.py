@@ -62,7 +62,8 @@ class Lying:
                     continue
                 member.current = by_path.pop(wish)
                 if current.source.dress == member.dress and not playlists:
-                    member.tags = ()  # they are written already: no need to hold them
+                    # They are written already: no need to hold what the catalogue does not show.
+                    member.tags = member.gain
         lying: dict[tuple[str, str], list[ManifestEntry]] = {}
         for entry in sorted(by_path.values(), key=lambda entry: entry.path):
             lying.setdefault((entry.source.audio, entry.source.recipe), []).append(entry)

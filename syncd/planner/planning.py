@@ -29,7 +29,7 @@ from syncd.planner.costing import (
     RESERVE_BYTES,
 )
 from syncd.planner.fitting import fitting_profile
-from syncd.planner.gain import CAUTION
+from syncd.planner.gain import CAUTION, told_gain
 from syncd.planner.layout import group_tracks
 from syncd.planner.names import fold
 from syncd.planner.places import folders_of
@@ -38,7 +38,7 @@ from syncd.planner.plan import Action, Placement, Plan, Pressings, Step, pressin
 from syncd.planner.programme import EVERYTHING, Programme
 from syncd.planner.recipe import Recipe
 from syncd.planner.selecting import select
-from syncd.profile import Profile
+from syncd.profile import Levelling, Profile
 
 
 def make_plan(
@@ -155,7 +155,9 @@ class _Stepping:
         replaced_paths = {entry.path for entry in replaced}
         gone = [entry for entry in stale if entry.path not in replaced_paths]
         key = (
-            _catalogue_key((placement for placement, _ in end), self.catalogue_form)
+            _catalogue_key(
+                (placement for placement, _ in end), self.catalogue_form, self.profile.loudness
+            )
             if self.profile.catalogue.present
             else None
         )
@@ -313,8 +315,9 @@ def publish_step(key: str | None, files: int, reason: str) -> Step:
     return Step(Action.PUBLISH, "catalogue" if key is not None else "manifest", size, reason)
 
 
-def _catalogue_key(end: Iterable[Placement], form: str) -> str:
+def _catalogue_key(end: Iterable[Placement], form: str, loudness: Levelling) -> str:
     """A digest of what the catalogue of *end* says: equal content, equal key."""
+    evened = loudness if loudness.mode != "off" else None
     lines: list[str] = []
     for placement in end:
         if placement.track is None:
@@ -331,6 +334,7 @@ def _catalogue_key(end: Iterable[Placement], form: str) -> str:
             f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}\0"
             # What the catalogue shows, but the file's tags do not hold:
             f"{placement.track.track.album}\0{placement.track.track.added}"
+            + (f"\0{told_gain(placement.tags, evened)}" if evened else "")
         )
     lines.sort()
     lines.append(form)
