@@ -20,7 +20,8 @@ class Member:
     ``suffix`` is its file's, without the dot, ``wish`` the path that it would like, ``current`` the
     file on the card that holds its pressing. ``dress`` is the digest of ``tags`` (``gain``
     among them) and picture; ``size`` in bytes is exact for that very file, else an upper estimate.
-    ``unmeasured`` says that its loudness must be known and is not.
+    ``unmeasured`` says that its loudness must be known and is not. ``wished_dress`` is the dress
+    that it should have, where its file keeps another one since it cannot be made anew now.
     """
 
     entry: CataloguedTrack
@@ -34,6 +35,7 @@ class Member:
     size: int = 0
     gain: CardTags = ()
     unmeasured: bool = False
+    wished_dress: str = ""
 
     @property
     def title(self) -> str:

@@ -131,7 +131,9 @@ class Lying:
                 continue
             if member.current is not None:
                 # It cannot be dressed anew without its master: it stays as it is.
-                member.dress = member.current.source.dress
+                if member.dress != member.current.source.dress:
+                    member.wished_dress = member.dress
+                    member.dress = member.current.source.dress
             elif not self._in_store(member):
                 lacking.append(member)
         if not lacking:

@@ -176,7 +176,14 @@ class Placing:
                 source = Source(track.audio_hash, member.recipe_key, member.dress)
             art = track.art if self._art else None
             placement = Placement(
-                path, source, member.size, member.entry, member.recipe, member.tags, art
+                path,
+                source,
+                member.size,
+                member.entry,
+                member.recipe,
+                member.tags,
+                art,
+                wished_dress=member.wished_dress,
             )
             yield placement, current
 

@@ -48,7 +48,8 @@ class Placement:
 
     ``size`` is exact for a file that is on the card already, else an upper estimate. ``track``
     is None for a playlist, whose ``text`` is its whole content, and for a picture file, which is
-    made from ``art``.
+    made from ``art``. ``wished_dress`` is set where the file keeps an older dress than it should
+    have, as it cannot be made anew now: the catalogue shows it as it should be.
     """
 
     path: CardPath
@@ -59,6 +60,7 @@ class Placement:
     tags: CardTags = ()
     art: Art | None = None
     text: str = ""
+    wished_dress: str = ""
 
 
 @dataclass(frozen=True, slots=True)

@@ -326,11 +326,12 @@ def _catalogue_key(end: Iterable[Placement], form: str, loudness: Levelling) -> 
             continue
         identity = placement.track.identity
         work = identity.work
-        source = placement.source  # its dress stands for all that is written as tags
+        source = placement.source
+        dress = placement.wished_dress or source.dress  # stands for all that is written as tags
         catalogue = ",".join(work.catalogue) if work is not None else ""
         key = (work.key or "") if work is not None else ""
         lines.append(
-            f"{placement.path}\0{source.audio}\0{source.recipe}\0{source.dress}\0"
+            f"{placement.path}\0{source.audio}\0{source.recipe}\0{dress}\0"
             f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}\0"
             # What the catalogue shows, but the file's tags do not hold:
             f"{placement.track.track.album}\0{placement.track.track.added}"

@@ -130,6 +130,23 @@ def test_a_lost_file_that_nobody_wants_any_more_is_not_called_lost(filled: Progr
     assert (ran.status, ran.document["lost"]) == (0, [])
 
 
+def test_a_correction_reaches_the_catalogue_also_while_the_masters_are_away(
+    filled: Program,
+) -> None:
+    files = {path: path.read_bytes() for path in filled.card.rglob("*.mp3")}
+    chosen = ("--file", "Quirin Ostrowald/01.flac")
+    assert filled("errata", "add", *chosen, "--arranger", "Ove Lindqvist").status == 0
+    filled.music.rename(filled.base / "unmounted")
+    assert [step["action"] for step in filled("plan", "KITCHEN", "--json").document["steps"]] == [
+        "publish"
+    ]
+    assert filled("update", "KITCHEN").status == 0
+    found = filled("verify", "KITCHEN")
+    assert found.status == 0, found.out
+    assert {path: path.read_bytes() for path in filled.card.rglob("*.mp3")} == files
+    assert filled("plan", "KITCHEN", "--json").document["steps"] == []
+
+
 def test_an_empty_mount_point_is_no_library_without_files(filled: Program) -> None:
     before = sorted(filled.card.rglob("*.mp3"))
     filled.music.rename(filled.base / "unmounted")
