@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from syncd.errors import CardProblem
+from syncd.errors import CardGone, CardProblem
 from syncd.model import LibrarySnapshot, Track
 from syncd.settings import Home
 
@@ -61,11 +61,38 @@ class Hand:
 def card_in_hand(home: Home, card: str, programme_file: Path | None = None) -> Iterator[Hand]:
     """The card that *card* means, locked for this process; with another programme to try."""
     from syncd import cards
+
+    record, mount = cards.find(home, card)
+    with _hand(record, mount, programme_file) as hand:
+        yield hand
+
+
+@contextmanager
+def card_at(home: Home, card_id: str, name: str, mount: Path) -> Iterator[Hand]:
+    """The card that the caller knows to be at *mount*, locked for this process.
+
+    No other volume is looked at: one that does not answer holds up no other card, and which of a
+    card and its copies is meant, the caller knows. Raises CardGone when it is not there any more.
+    """
+    from syncd import cards
+
+    record = cards.record_at(home, mount)
+    if record is None or record.id != card_id:
+        raise CardGone(
+            f"The card {name} is at {mount} no longer. Plug it in again; the update goes on from "
+            "there."
+        )
+    with _hand(cards.seen_at(home, record, mount), mount.absolute()) as hand:
+        yield hand
+
+
+@contextmanager
+def _hand(record: "CardRecord", mount: Path, programme_file: Path | None = None) -> Iterator[Hand]:
+    from syncd import cards
     from syncd.applier.locked import open_volume
     from syncd.planner.programme import read_programme
     from syncd.updating.values import Target
 
-    record, mount = cards.find(home, card)
     profile = record.read_profile()
     programme = (
         record.read_programme() if programme_file is None else read_programme(programme_file)

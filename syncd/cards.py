@@ -269,6 +269,34 @@ def where(record: CardRecord, mounted: dict[str, Path] | None = None) -> Path | 
     return mounted.get(record.id)
 
 
+def record_at(home: Home, place: Path) -> CardRecord | None:
+    """The record of the card that is at *place*; None where no card is.
+
+    Raises SetupProblem when that card is not known here, CardProblem when it cannot be read.
+    """
+    with FolderVolume(place) as volume:
+        identity = read_identity(volume)
+    if identity is None:
+        return None
+    for record in records(home):
+        if record.id == identity.id:
+            return record
+    _tell_damaged(home, identity.id)
+    raise SetupProblem(
+        f"The card {identity.name} at {place} was enrolled at another home. Enrol it "
+        f"here as well: syncd enrol {place} --profile NAME. What is on it stays."
+    )
+
+
+def seen_at(home: Home, record: CardRecord, place: Path) -> CardRecord:
+    """*record*, kept with *place* as where its card was seen last."""
+    here = str(place.absolute())
+    if record.mount != here:
+        record = replace(record, mount=here)
+        save(home, record)
+    return record
+
+
 def find(home: Home, card: str) -> tuple[CardRecord, Path]:
     """The card that *card* means (mount point, name or id), and where it is.
 
@@ -277,23 +305,10 @@ def find(home: Home, card: str) -> tuple[CardRecord, Path]:
     known = records(home)
     place = Path(card).expanduser()
     if place.is_dir():
-        identity = None
-        with FolderVolume(place) as volume:
-            identity = read_identity(volume)
-        if identity is not None:
-            record = next((record for record in known if record.id == identity.id), None)
-            if record is None:
-                _tell_damaged(home, identity.id)
-                raise SetupProblem(
-                    f"The card {identity.name} at {place} was enrolled at another home. Enrol it "
-                    f"here as well: syncd enrol {place} --profile NAME. What is on it stays."
-                )
-            here = str(place.absolute())
+        record = record_at(home, place)
+        if record is not None:
             refuse_copies(record.id, record.name, [*_last(record), place])
-            if record.mount != here:
-                record = replace(record, mount=here)
-                save(home, record)
-            return record, place.absolute()
+            return seen_at(home, record, place), place.absolute()
         if not any(card in (record.name, record.id) for record in known):
             raise SetupProblem(
                 f"{place} is a folder, but no card: it was never enrolled. To make it one: "

@@ -68,8 +68,8 @@ def _the_one(mounts: list[Mount], record: CardRecord, before: Mount | None) -> M
 
 
 _REMEDY = (
-    "To make a copy a card of its own, delete the file SYNCD/card.json on it and enrol it: "
-    "syncd enrol {place} --profile NAME."
+    "To make a copy a card of its own: syncd enrol {place} --new-id --profile NAME --name TEXT. "
+    "What is on it stays."
 )
 
 

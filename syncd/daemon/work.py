@@ -131,9 +131,7 @@ def _update(home: Home, order: dict[str, Any], say: _Speaker) -> dict[str, Any]:
             )
         library = index.snapshot()
     say("begun")
-    with at_home.card_in_hand(home, str(mount)) as hand:
-        if hand.record.id != order["card_id"]:
-            raise CardGone(f"Another card than {order['name']} is at {mount} now.")
+    with at_home.card_at(home, order["card_id"], order["name"], mount) as hand:
         with at_home.updater(home, library, told, JOBS_SCRATCH) as work:
             outcome = work.update(hand.target)
         at_home.remember(home, hand)

@@ -43,7 +43,7 @@ def test_of_two_volumes_with_one_id_the_first_goes_on_and_the_copy_is_told() -> 
     assert found.at == {"k": first.mount}
     (text,) = found.copies.values()
     assert "/media/me/KITCHEN bears the id of the card KITCHEN" in text
-    assert "card.json" in text and "syncd enrol" in text
+    assert "syncd enrol /media/me/KITCHEN --new-id --profile NAME --name TEXT" in text
 
 
 def test_of_two_that_came_at_once_none_is_touched_and_both_are_told() -> None:
