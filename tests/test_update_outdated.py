@@ -1,5 +1,6 @@
 """An update whose library is not the one that it knows any more says so: another one may do it."""
 
+import shutil
 from pathlib import Path
 
 import pytest
@@ -102,6 +103,33 @@ def test_a_cover_that_went_away_after_the_scan_asks_for_another_update(place: Pl
     assert len(songs) == 2
     for song in songs:
         assert ID3(song).getall("APIC")
+
+
+@pytest.mark.parametrize("what", ["the cover", "the master"])
+def test_what_went_away_after_the_scan_takes_no_recording_from_the_card(
+    place: Place, what: str
+) -> None:
+    """A tag changed, the store was cleared, and what the new file is made of is gone."""
+    folder = place.music / "Classical" / "Quirin Ostrowald"
+    cover = folder / "cover.jpg"
+    Image.new("RGB", (64, 64), (200, 30, 30)).save(cover, "JPEG")
+    updated(place)
+    assert len(list(place.card.rglob("*.mp3"))) == 6
+    tag(folder / "02.flac", date="1987")
+    with LibraryIndex(place.base / "library.db") as index:
+        refresh(index)
+    shutil.rmtree(place.store)
+    gone = cover if what == "the cover" else folder / "02.flac"
+    hidden = gone.rename(place.base / gone.name)
+    outcome, work = updated(place, scanned=False)
+    assert work.shop.outdated
+    assert [Path(item.path).name for item in outcome.plan.left_out] == ["02.flac"]
+    left = [path for path in place.card.rglob("*.mp3") if "Ostrowald" in str(path)]
+    assert len(left) == 2
+    hidden.rename(gone)
+    outcome, work = updated(place)
+    assert not outcome.plan.left_out and not work.shop.outdated
+    assert (outcome.applied.written, outcome.applied.removed) == (1, 0)
 
 
 def other_song(data: bytes) -> bytes:

@@ -9,12 +9,12 @@ import datetime
 import tempfile
 import threading
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from syncd.applier.applied import CannotMake
 from syncd.library.asknown import still_holds
-from syncd.model import AudioHash, LibrarySnapshot, Track
+from syncd.model import AudioHash, LeftOut, LibrarySnapshot, Track
 from syncd.planner.gain import LevelKey, Levels
 from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Plan, pressing_id
@@ -105,8 +105,20 @@ class Workshop:
 
     def give_up(self, track: Track, recipe: str, reason: str) -> None:
         """Remember that *track* cannot be made by *recipe*, a key; and see why that may be."""
-        self.failed[(track.audio_hash, recipe)] = reason
-        self.outdated = self.outdated or not still_holds(track)
+        if still_holds(track) or not self._out_of_reach(track, reason):
+            self.failed[(track.audio_hash, recipe)] = reason
+
+    def _out_of_reach(self, track: Track, reason: str) -> bool:
+        """Take *track*'s file for one that cannot be read until the next scan.
+
+        So what is on the card of its recording stays. False if it was taken for one before.
+        """
+        self.outdated = True
+        if any(item.path == track.path for item in self.library.unreadable):
+            return False
+        unreadable = (*self.library.unreadable, LeftOut(track.path, reason))
+        self.library = replace(self.library, unreadable=unreadable)
+        return True
 
     def pardon(self, key: PressingKey) -> None:
         """Forget that *key* could not be made: what is on the card of it stays. It is told."""
@@ -135,13 +147,15 @@ class Workshop:
                 self._damaged_before.add(key)  # once: a store on a failing disk must not go round
                 self.notices.append(fault.reason)
                 return
-        self.failed[key] = fault.reason
         placed = fault.placement
         gone = placed.art is not None and not Path(placed.art.path).is_file()
         if placed.track is not None:
             pressed = placed.recipe is not None and placed.recipe.action != "carry"
             gone = gone or (pressed and self.store.get(*key) is None)
             gone = gone or not still_holds(placed.track.track)
+            if gone and self._out_of_reach(placed.track.track, fault.reason):
+                return
+        self.failed[key] = fault.reason
         self.outdated = self.outdated or gone
 
     def all_notices(self) -> tuple[str, ...]:
