@@ -41,4 +41,5 @@ def made_notices(settings: Settings) -> Notices:
             "pip install 'syncd[desktop]'; elsewhere: notice_command in the settings."
         )
         return LogNotices()
-    return CommandNotices([sys.executable, "-m", "syncd.daemon.desktop"])
+    desktop = [sys.executable, "-m", "syncd.daemon.desktop"]
+    return CommandNotices(desktop, tells_failures=True)

@@ -14,6 +14,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 
 from syncd.daemon import notices
@@ -87,6 +88,45 @@ def test_a_command_that_has_ended_is_no_zombie_until_the_next_notice(
 def test_a_command_that_is_missing_is_told_in_the_log(caplog: pytest.LogCaptureFixture) -> None:
     CommandNotices(["/nowhere/at-all"]).tell(Notice("a", "b"))
     assert "/nowhere/at-all cannot be called" in caplog.text
+
+
+def ended(told: CommandNotices) -> None:
+    """Wait until the command has ended; it is left for the notices to see."""
+    ((process, _),) = told._running
+    os.waitid(os.P_PID, process.pid, os.WEXITED | os.WNOWAIT)
+
+
+@pytest.mark.parametrize("tells", [False, True])
+def test_a_command_that_fails_is_told_once_in_the_log(
+    tmp_path: Path, caplog: pytest.LogCaptureFixture, tells: bool
+) -> None:
+    told = CommandNotices(teller(tmp_path, "exit 3"), tells_failures=tells)
+    told.tell(Notice("a", "b"))
+    ended(told)
+    told.tidy()
+    told.tidy()
+    assert caplog.text.count("failed (status 3)") == (0 if tells else 1)
+    assert ("'notice_command' in the settings" in caplog.text) is not tells
+
+
+def test_a_command_that_hangs_is_ended_with_all_that_it_started(
+    tmp_path: Path, fifo: int, caplog: pytest.LogCaptureFixture
+) -> None:
+    now = [0.0]
+    script = 'sleep 1000 & echo $! > "$1"; wait'
+    told = CommandNotices(teller(tmp_path, script), clock=lambda: now[0])
+    told.tell(Notice("a", "b"))
+    started = psutil.Process(int(heard(fifo)))
+    now[0] = 59.0
+    told.tidy()
+    assert started.is_running() and caplog.text == ""
+    now[0] = 61.0
+    told.tidy()
+    started.wait(SECONDS)
+    ended(told)
+    told.tidy()
+    assert caplog.text.count("did not end within 60 s") == 1 and told._running == []
+    assert "failed" not in caplog.text
 
 
 def test_without_the_library_the_log_says_where_notices_go(
