@@ -90,11 +90,17 @@ def lines(told: dict[str, Any], now: float) -> Iterator[str]:
     if told["unknown"]:
         yield "Volumes that are no cards of yours:"
         for volume in told["unknown"]:
-            yield f"  {volume['message']}"
+            yield from _below(volume["message"], "  ")
     if told["problems"]:
         yield "Problems:"
         for problem in told["problems"]:
-            yield f"  {problem}"
+            yield from _below(problem, "  ")
+
+
+def _below(text: str, before: str) -> Iterator[str]:
+    """*text*, which may have several lines, below what it belongs to."""
+    for line in text.splitlines():
+        yield before + line
 
 
 def _library(library: dict[str, Any], now: float) -> Iterator[str]:
@@ -125,7 +131,7 @@ def _cards(told: dict[str, Any], now: float) -> Iterator[str]:
         if card["doing"] is not None:
             yield f"    {_doing(card['doing'])}"
         elif card["message"]:
-            yield f"    {card['message']}"
+            yield from _below(card["message"], "    ")
 
 
 def _doing(job: dict[str, Any]) -> str:

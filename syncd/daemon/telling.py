@@ -1,5 +1,6 @@
 """What is said of what was done: notices for the listener, from the outcome of a job."""
 
+import shlex
 from collections.abc import Mapping
 from typing import Any
 
@@ -62,7 +63,8 @@ def failed_notice(name: str, message: str) -> Notice:
 def asking_notice(name: str, place: str) -> Notice:
     """The notice of a card that is not updated by itself."""
     return Notice(
-        f"{name} is here", f"It is at {place}. To bring it up to date: syncd update {name}"
+        f"{name} is here",
+        f"It is at {place}. To bring it up to date: syncd update {shlex.quote(name)}",
     )
 
 

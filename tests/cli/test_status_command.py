@@ -86,6 +86,15 @@ def test_what_is_wrong_and_what_is_unknown_is_told_with_its_remedy() -> None:
         assert words in text
 
 
+def test_a_problem_of_several_lines_is_shown_in_lines() -> None:
+    wrong = "The settings file is not valid:\n  line 4: twice.\nThose from before stay in force."
+    text = [*lines(told(problems=(wrong,)), NOW)]
+    assert text[-3:] == [
+        "  The settings file is not valid:", "    line 4: twice.",
+        "  Those from before stay in force.",
+    ]  # fmt: skip
+
+
 def test_a_card_that_waits_in_no_daemon_is_only_plugged_in() -> None:
     state = told(cards=(card(CardStage.WAITING, mount="/m"),)) | {
         "daemon": "not running", "message": "The daemon does not run."
