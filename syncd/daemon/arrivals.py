@@ -151,9 +151,14 @@ class Arrivals:
     def _begin(self, mount: Mount) -> None:
         self._looking[mount.place] = mount
         self._late[mount.place] = self._loop.after(SLOW_S, lambda: self._is_slow(mount))
-        threading.Thread(
+        look = threading.Thread(
             target=self._answer, args=(mount,), name=f"look at {mount.place}", daemon=True
-        ).start()
+        )
+        try:
+            look.start()
+        except RuntimeError as fault:  # no more threads are to be had; perhaps soon
+            seen = Sighting(mount, problem=f"{mount.place} cannot be looked at now: {fault}.")
+            self._loop.soon(lambda: self._take(seen))
 
     def _answer(self, mount: Mount) -> None:
         try:

@@ -6,11 +6,12 @@ and leaves volumes read-only that were mounted before the service started; here 
 card that it is for, wherever that is. What it starts, encoders above all, is bound in the same way.
 """
 
+import contextlib
 import ctypes
 import os
 import sys
 import tempfile
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Iterator
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
@@ -87,7 +88,7 @@ def confine(writable: Iterable[Path]) -> bool:
     told = _Ruleset(rights)
     rules = _checked(_call(_CREATE, ctypes.byref(told), ctypes.sizeof(told), 0))
     try:
-        for folder in {*writable, *map(Path, _ALWAYS), Path(tempfile.gettempdir())}:
+        for folder in {*writable, *_for_a_moment()}:
             _allow(rules, folder, rights)
         libc = ctypes.CDLL(None, use_errno=True)
         _checked(libc.prctl(_SET_NO_NEW_PRIVS, 1, 0, 0, 0))
@@ -95,6 +96,12 @@ def confine(writable: Iterable[Path]) -> bool:
     finally:
         os.close(rules)
     return True
+
+
+def _for_a_moment() -> Iterator[Path]:
+    yield from map(Path, _ALWAYS)
+    with contextlib.suppress(OSError):  # no room for anything there: who needs it will tell
+        yield Path(tempfile.gettempdir())
 
 
 def _allow(rules: int, folder: Path, rights: int) -> None:

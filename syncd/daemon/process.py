@@ -84,7 +84,12 @@ class Forked:
 
     def __init__(self, order: str, keeps: Sequence[int]) -> None:
         its_in, self.to = os.pipe()
-        self.out, its_out = os.pipe()
+        try:
+            self.out, its_out = os.pipe()
+        except OSError:
+            os.close(its_in)
+            os.close(self.to)
+            raise
         # Held back until the child has no handler of ours any more: it must not be lost there.
         before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGTERM})
         try:

@@ -167,3 +167,24 @@ def test_a_folder_named_in_the_settings_is_looked_at_like_a_volume(tmp_path: Pat
     assert made.sightings() == ()
     made.close()
     loop.close()
+
+
+def test_a_volume_for_which_no_thread_is_to_be_had_is_looked_at_again(
+    looking: Looking, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    clock, table = Clock(), Table()
+    loop = Loop(clock)
+    made, _ = arrivals(loop, table, looking)
+
+    def none_left(thread: threading.Thread) -> None:
+        raise RuntimeError("can't start new thread")
+
+    with monkeypatch.context() as short:
+        short.setattr(threading.Thread, "start", none_left)
+        table.mount("/media/card")
+        run_until(loop, lambda: bool(made.sightings()))
+    assert "cannot be looked at now" in made.sightings()[0].problem
+    clock.now += 1.0
+    run_until(loop, lambda: made.sightings()[0].identity == KITCHEN)
+    made.close()
+    loop.close()

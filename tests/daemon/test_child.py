@@ -1,5 +1,6 @@
 """Working processes: heard, stopped, killed, and what they inherit."""
 
+import errno
 import fcntl
 import json
 import os
@@ -329,3 +330,23 @@ def test_files_of_just_now_are_left_and_how_long_they_wait_is_told(
     assert 0 < last["waits_s"] <= 1e6
     last = Heard(order_of("scan", home, young_s=0.0), make).to_its_end()
     assert (last["new"], last["waits_s"]) == (1, 0.0)
+
+
+@pytest.mark.skipif(not can_fork(), reason="jobs are forked on Linux only")
+def test_a_fork_that_finds_no_descriptors_left_takes_none(
+    home: Home, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    pipe = os.pipe
+    left = [1]
+
+    def scarce() -> tuple[int, int]:
+        if not left:
+            raise OSError(errno.EMFILE, os.strerror(errno.EMFILE))
+        left.pop()
+        return pipe()
+
+    before = set(os.listdir("/proc/self/fd"))
+    monkeypatch.setattr(os, "pipe", scarce)
+    with pytest.raises(OSError, match="Too many open files"):
+        Forked(order_of("scan", home), ())
+    assert set(os.listdir("/proc/self/fd")) == before

@@ -193,3 +193,19 @@ def test_an_update_changes_its_card_and_what_is_ours_and_never_the_music(
     lines = set((home.state / "tried").read_text().splitlines())
     assert lines == {str(home.state), str(home.store), str(card)}
     assert {path: path.read_bytes() for path in music.rglob("*.*")} == before
+
+
+def test_a_computer_without_room_for_temporary_files_confines_all_the_same(place: Path) -> None:
+    told = confined(
+        place,
+        """
+        import tempfile
+        def no_room():
+            raise FileNotFoundError(2, "No usable temporary directory found")
+        tempfile.gettempdir = no_room
+        assert confine([top / "mine"])
+        told["here"] = tried(lambda: (top / "mine" / "new").write_text("x"))
+        told["there"] = tried(lambda: (top / "other" / "new").write_text("x"))
+        """,
+    )
+    assert told == {"here": "done", "there": "PermissionError"}
