@@ -55,6 +55,7 @@ def command(
                 "not_fitting": plan.not_fitting,
                 "left_out": plan.left_out,
                 "other_forms": plan.other_forms,
+                "in_part": plan.in_part,
                 "foreign": plan.foreign,
                 "cautions": plan.cautions,
                 **({"programme": plan.programme} if plan.programme is not None else {}),
@@ -157,6 +158,9 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
     if plan.other_forms:
         yield f"Made for another profile, and staying, {count(len(plan.other_forms), 'file')}:"
         yield from some(("  " + about(item.path, item.reason) for item in plan.other_forms), most)
+    if plan.in_part:
+        yield f"{IN_PART}:"
+        yield from some((f"  {text}" for text in plan.in_part), most)
     if plan.foreign:
         yield "In the way, and staying where they are:"
         yield from some((f"  {path}" for path in plan.foreign), most)
@@ -167,6 +171,8 @@ def described(plan: Plan, name: str, most: int | None) -> Iterator[str]:
         f"{about_so}{amount(plan.bytes_free_after)} afterwards."
     )
 
+
+IN_PART = "On the card in part, until the rest can be made"
 
 _PUBLISHED = {"catalogue": "what the player shows", "manifest": "which files are syncd's"}
 """What is written to the card at the end of an update, and what it tells."""

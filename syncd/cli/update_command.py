@@ -8,7 +8,7 @@ import click
 
 from syncd.cli import exits
 from syncd.cli.output import about, bars, count, json_line, shown, some
-from syncd.cli.plan_command import programme_notes
+from syncd.cli.plan_command import IN_PART, programme_notes
 from syncd.cli.work import card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer
 from syncd.errors import SyncdError
@@ -83,6 +83,7 @@ def done_event(outcome: Outcome) -> dict[str, Any]:
         "left_out": plan.left_out,
         "not_fitting": plan.not_fitting,
         "other_forms": plan.other_forms,
+        "in_part": plan.in_part,
         "foreign": plan.foreign,
         "bytes_free": plan.bytes_free_after,
         "seconds": round(outcome.seconds, 3),
@@ -123,6 +124,9 @@ def summary(outcome: Outcome, name: str) -> list[str]:
         files = count(len(plan.other_forms), "file")
         lines.append(f"Made for another profile, and staying, {files}:")
         lines += some(("  " + about(item.path, item.reason) for item in plan.other_forms), 12)
+    if plan.in_part:
+        lines.append(f"{IN_PART}:")
+        lines += some((f"  {text}" for text in plan.in_part), 12, listed)
     if plan.foreign:
         lines.append("In the way, and left where they are:")
         lines += some((f"  {path}" for path in plan.foreign), 12, listed)

@@ -11,6 +11,7 @@ from syncd.applier.verify import Verified, verify
 from syncd.catalogue_check import with_catalogue
 from syncd.cli import exits
 from syncd.cli.output import Bars, bars, count, json_document, notice, shown, some
+from syncd.cli.plan_command import IN_PART
 from syncd.cli.update_command import summary
 from syncd.cli.work import Hand, card_in_hand, snapshot, updater
 from syncd.cli.writer import only_writer, writer_if_free
@@ -48,16 +49,16 @@ def command(home: Home, card: str, repair: bool, as_json: bool) -> int:
             bar.show("verify", "Reading", read, total)
 
         found = verify(hand.target.volume, reading, told)
-        found = with_catalogue(
-            found, hand.mount, reading, _plan(home, bar, hand), hand.target.profile
-        )
+        plan = _plan(home, bar, hand)
+        found = with_catalogue(found, hand.mount, reading, plan, hand.target.profile)
         if repair and (found.faults or reading.state.unfinished):
             library = snapshot(home, bar, scan=False)
             with updater(home, library, bar) as work:
                 outcome = work.update(hand.target, found)
     # An update that was interrupted before its first end has a journal to compare by.
     nothing_known = reading.manifest_absent and not found.faults and not reading.state.entries
-    _tell(found, hand, outcome, nothing_known, as_json)
+    in_part = plan.in_part if plan is not None and outcome is None else ()
+    _tell(found, hand, outcome, nothing_known, in_part, as_json)
     if outcome is None:
         sound = not (found.faults or nothing_known)
     else:
@@ -81,7 +82,12 @@ def _plan(home: Home, bar: Bars, hand: Hand) -> Plan | None:
 
 
 def _tell(
-    found: Verified, hand: Hand, outcome: Outcome | None, nothing_known: bool, as_json: bool
+    found: Verified,
+    hand: Hand,
+    outcome: Outcome | None,
+    nothing_known: bool,
+    in_part: Sequence[str],
+    as_json: bool,
 ) -> None:
     if as_json:
         json_document(
@@ -94,6 +100,7 @@ def _tell(
                 "repaired": outcome is not None,
                 "unmended": outcome.unmended if outcome is not None else (),
                 "lost": outcome.lost if outcome is not None else (),
+                "in_part": outcome.plan.in_part if outcome is not None else in_part,
                 "replace": found.failing,
                 "read_from_memory": found.from_memory,
             }
@@ -107,6 +114,10 @@ def _tell(
         )
     else:
         _tell_compared(found, hand)
+    if in_part:
+        click.echo(f"{IN_PART}:")
+        for line in some((f"  {text}" for text in in_part), 12, "--json lists them"):
+            click.echo(shown(line))
     if outcome is not None:
         for line in summary(outcome, hand.record.name):
             click.echo(shown(line))

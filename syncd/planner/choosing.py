@@ -143,6 +143,15 @@ class Choosing:
         }
         return tuple(item for item in self._lying.other_forms if item.path in paths)
 
+    def in_part(self, chosen: Iterable[Chosen]) -> tuple[str, ...]:
+        """Of what was chosen, the recordings that are on the card without some of their tracks."""
+        return tuple(
+            f"{choice.group.title}: {choice.lacking} of {choice.lacking + len(choice.members)} "
+            "tracks cannot be made now."
+            for choice in chosen
+            if choice.lacking and choice.group.is_recording
+        )
+
     # -- fitting ----------------------------------------------------------------------------
 
     def _fitting(self, wanted: list[Chosen], telling: Telling | None) -> list[Chosen]:

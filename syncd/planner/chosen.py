@@ -54,3 +54,5 @@ class Chosen:
     clause: int = 0
     """The number of the clause that chose it."""
     picture: Picture | None = None
+    lacking: int = 0
+    """How many of its tracks cannot come to the card now, though others of it stay there."""

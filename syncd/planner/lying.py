@@ -158,6 +158,7 @@ class Lying:
             )
             return False
         choice.members = [member for member in choice.members if member not in lacking]
+        choice.lacking = len(lacking)
         members = tuple(member.entry for member in choice.members)
         choice.group = replace(choice.group, members=members)
         return bool(members)

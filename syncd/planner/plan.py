@@ -89,6 +89,9 @@ class Plan:
     left_out: tuple[LeftOut, ...] = ()
     other_forms: tuple[LeftOut, ...] = ()
     """Files that stay as they were made for another profile, since they cannot be made anew now."""
+    in_part: tuple[str, ...] = ()
+    """Recordings that are on the card and lost a file that cannot be made now: which, and how much
+    is lacking. The others of their files stay."""
     foreign: tuple[CardPath, ...] = ()
     bytes_free_before: int = 0
     bytes_free_after: int = 0

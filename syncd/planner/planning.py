@@ -96,6 +96,7 @@ def _plan(
         not_fitting=tuple(choosing.not_fitting),
         left_out=tuple(choosing.left_out),
         other_forms=choosing.other_forms(chosen),
+        in_part=choosing.in_part(chosen),
         programme=replace(told, fit=fit) if told is not None and fit else told,
         room=choosing.room,
         slack=choosing.slack,

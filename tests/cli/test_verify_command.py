@@ -103,21 +103,28 @@ def test_a_repair_that_has_no_source_now_takes_nothing_else_away(filled: Program
     (filled.card / lost).unlink()
     shutil.rmtree(filled.home / "store")
     filled.music.rename(filled.base / "unmounted")
+    in_part = "(Ilse Torvald): 1 of 2 tracks cannot be made now."
     for words in (
         ("verify", "KITCHEN", "--repair"),
+        ("plan", "KITCHEN"),
         ("update", "KITCHEN", "--no-scan"),
         ("update", "KITCHEN"),
     ):
         ran = filled(*words)
         assert ran.status == 1
+        assert "On the card in part" in ran.out and in_part in ran.out
         assert "is away (unmounted or missing), and no pressing of it is in the store" in ran.out
         assert ("1 lost file cannot be made anew now:" in ran.out) == (words[0] == "verify")
         left = {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")}
         assert left == whole - {lost}
-    assert filled("verify", "KITCHEN").status == 0
+    ran = filled("verify", "KITCHEN")
+    assert ran.status == 0, "what is there is as it was written"
+    assert "On the card in part" in ran.out and in_part in ran.out
+    assert len(filled("verify", "KITCHEN", "--json").document["in_part"]) == 1
     (filled.base / "unmounted").rename(filled.music)
     assert filled("update", "KITCHEN").status == 0
     assert {path.relative_to(filled.card) for path in filled.card.rglob("*.mp3")} == whole
+    assert "in part" not in filled("verify", "KITCHEN").out
 
 
 def test_a_lost_file_that_nobody_wants_any_more_is_not_called_lost(filled: Program) -> None:
