@@ -41,6 +41,9 @@ from syncd.planner.capacity import EXFAT_FUSE, FolderSeen, Geometry
 _FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must not hold us up
 
+DEEPEST = 200
+"""Folders within folders that are looked into: what is deeper counts as closed to us."""
+
 
 class FolderVolume:
     """A card mounted at, or a plain folder standing in for one at, *root*.
@@ -115,6 +118,9 @@ class FolderVolume:
             found.empty_folders.append(prefix[:-1])
         for entry in listed:
             if entry.is_dir(follow_symlinks=False):
+                if prefix.count("/") >= DEEPEST:  # each one on the way stays open
+                    found.files.append(FileSeen(prefix + entry.name, 0, closed=True))
+                    continue
                 try:
                     inner = os.open(entry.name, _FOLDER, dir_fd=fd)
                 except PermissionError:

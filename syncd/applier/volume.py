@@ -20,7 +20,8 @@ CHUNK = 1 << 20
 class FileSeen:
     """One file of a card: path relative to the root, and size in bytes.
 
-    ``closed`` tells that it is a folder that may not be looked into, as some systems keep one.
+    ``closed`` tells that it is a folder that is not looked into: it may not be, as some systems
+    keep one, or lies deeper than anything of ours.
     """
 
     path: str

@@ -5,6 +5,7 @@ import contextlib
 import errno
 import os
 import stat
+import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -669,6 +670,26 @@ def test_a_card_that_cannot_be_taken_in_hand_is_left_closed(
     with pytest.raises(CardProblem):
         open_volume(card, "KITCHEN")
     assert card.stat().st_ino not in opened_here()
+
+
+def test_folders_without_end_are_passed_by(card: Path) -> None:
+    """A card is hostile input: a way of a thousand folders would take as many open files."""
+    fds = [os.open(card, os.O_RDONLY)]
+    for _ in range(1100):
+        os.mkdir("d", dir_fd=fds[-1])
+        fds.append(os.open("d", os.O_RDONLY, dir_fd=fds[-1]))
+        os.close(fds.pop(-2))
+    os.close(fds.pop())
+    try:
+        scene = SCENES["fresh"]
+        with FolderVolume(card) as volume:
+            update(volume, scene.after, scene.profile_after)
+            assert update(volume, scene.after, scene.profile_after)[0].steps == ()
+            assert [file.path for file in volume.listing().files if file.closed] == [
+                "/".join("d" * (folder_volume.DEEPEST + 1))
+            ]
+    finally:
+        subprocess.run(["rm", "-rf", str(card / "d")], check=True)
 
 
 def test_a_mount_point_whose_name_is_no_text_hides_no_other(
