@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from operator import itemgetter
+from typing import cast
 
 from syncd.model import CardPath, CataloguedTrack, Credit, Identity, Kind
 from syncd.planner.names import safe_component, utf16_units
@@ -64,7 +65,7 @@ def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
 def _recording_order(entry: CataloguedTrack) -> tuple[object, ...]:
     movement = entry.identity.movement
     number = movement.number if movement and movement.number is not None else 1 << 20
-    return (number, *_album_order(entry))
+    return (number, _album_order(entry))
 
 
 def _album_order(entry: CataloguedTrack) -> tuple[object, ...]:
@@ -214,15 +215,19 @@ class Layout:
         folders = self._folders(self._work_folders, fields)
         names = []
         alone = len(group.members) == 1
+        filled = self._work.filled
         for position, member in enumerate(group.members, 1):
             movement = member.identity.movement
-            number = movement.number if movement and movement.number is not None else position
-            title = movement.title if movement and movement.title else ""
+            number, title = position, ""
+            if movement is not None:
+                title = movement.title or ""
+                if movement.number is not None:
+                    number = movement.number
             fields["number"] = "" if alone and not title else str(number).zfill(wide)
             fields["movement"] = title or (group.work if alone else "")
             disc = member.track.disc_number
             fields["disc"] = str(disc) if disc is not None else ""
-            names.append(self._work.filled(fields))
+            names.append(filled(fields))
         return self._paths(folders, names, suffixes)
 
     def _album(self, group: Group, suffixes: Sequence[str]) -> list[CardPath]:
@@ -258,15 +263,19 @@ class Layout:
     ) -> list[CardPath]:
         """The paths of a group's files, all in the same folders, within the profile's lengths."""
         longest = self._longest_name - 1 - _SPARE
+        ascii_only = self._ascii
         files = [
-            f"{safe_component(name, self._ascii, longest - len(suffix))}.{suffix}"
+            f"{safe_component(name, ascii_only, longest - len(suffix))}.{suffix}"
             for name, suffix in zip(names, suffixes, strict=False)
         ]
         before = "".join([f"{folder}/" for folder in folders])
         room = self._longest_path - 2 * _SPARE - utf16_units(before)
-        if any(utf16_units(file) > room for file in files):
+        # No letter has more than two units; most names are far from the limit.
+        if 2 * max(map(len, files), default=0) > room and any(
+            utf16_units(file) > room for file in files
+        ):
             return self._shorter(folders, files)
-        return [CardPath(before + file) for file in files]
+        return cast(list[CardPath], [before + file for file in files])
 
     def _shorter(self, folders: tuple[str, ...], files: Sequence[str]) -> list[CardPath]:
         """The same paths, cut until each fits: the longest folders first, then the files.

@@ -69,8 +69,12 @@ _BEGUN_NUMBER = re.compile(r"(?<!\d)\d{1,4}$")
 _NO_END = " -,;&([{"
 """What no name ends with that was cut."""
 
-# Plain letters with single spaces, as most names are: nothing to change, but for device names.
-_PLAIN = re.compile(r"[A-Za-z0-9(](?:[A-Za-z0-9,.'()&!+_-]| (?! ))*(?<![. ])")
+# Plain letters with single spaces, as most names are, and no device's name: nothing to change.
+_LETTERS = "[A-Za-z0-9,.'()&!+_-]"
+_DEVICES = "[Cc][Oo][Nn]|[Pp][Rr][Nn]|[Aa][Uu][Xx]|[Nn][Uu][Ll]|(?:[Cc][Oo][Mm]|[Ll][Pp][Tt])[0-9]"
+_PLAIN = re.compile(
+    rf"(?!(?:{_DEVICES})(?:\.|$))[A-Za-z0-9(]{_LETTERS}*+(?: {_LETTERS}++)*+(?<!\.)"
+)
 
 
 def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "Untitled") -> str:
@@ -80,7 +84,7 @@ def safe_component(text: str, ascii_only: bool, longest: int, fallback: str = "U
     ``MOST_BYTES`` if it is not of ASCII letters. Never empty:
     *fallback* stands where nothing is left.
     """
-    if len(text) <= longest and _PLAIN.fullmatch(text) and not _DEVICE.match(text):
+    if len(text) <= longest and _PLAIN.fullmatch(text):
         return text
     return _made_safe(text, ascii_only, longest, fallback)
 

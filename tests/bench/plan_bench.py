@@ -1,7 +1,8 @@
 """Planning for a full card of N tracks with nothing to do: seconds, peak memory, growth.
 
-Run: python tests/bench/plan_bench.py [--tracks 100000] [--clauses 20]
-With --clauses: a programme of so many clauses, on a card that holds a third of what is there.
+Run: python tests/bench/plan_bench.py [--tracks 100000] [--clauses 20 [--fit]]
+With --clauses: a programme of so many clauses, on a card that holds a third of what is there;
+with --fit the quality is chosen, too.
 Prints one line for a tenth of the tracks and one for all, and the ratio between them, so that
 growth out of proportion shows. Each size runs in a process of its own for its peak memory.
 """
@@ -105,7 +106,7 @@ def measure(tracks: int, end: Path, answer: "multiprocessing.Queue[str]") -> Non
     answer.put(json.dumps(told))
 
 
-def programme(clauses: int) -> Programme:
+def programme(clauses: int, fit: bool) -> Programme:
     """Clauses of every kind, some with limits, some of names alone; the last asks for the rest."""
     kinds = (
         lambda n: Clause(composer=(f"Family {n}, Given", f"G. Family {n + 100}")),
@@ -117,14 +118,16 @@ def programme(clauses: int) -> Programme:
         lambda n: Clause(kind="popular", label=(f"Label {n}",)),
     )
     made = [kinds[number % len(kinds)](number + 1) for number in range(clauses - 1)]
-    return Programme(clause=(*made, Clause(everything=True)))
+    return Programme(clause=(*made, Clause(everything=True)), fit=fit)
 
 
-def measure_clauses(tracks: int, clauses: int, answer: "multiprocessing.Queue[str]") -> None:
+def measure_clauses(
+    tracks: int, clauses: int, fit: bool, answer: "multiprocessing.Queue[str]"
+) -> None:
     """Plan for an empty card with a third of the room, then again for what lies on it then."""
     profile = read_profile(sample_profiles()["mcu-mp3"])
     snapshot = library(tracks)
-    wanted = programme(clauses)
+    wanted = programme(clauses, fit)
     everything = make_plan(snapshot, CardState(bytes_free=1 << 50, cluster_bytes=32768), profile)
     room = sum(place.size for place in everything.end) // 3
     told: dict[str, object] = {"tracks": tracks}
@@ -143,10 +146,10 @@ def measure_clauses(tracks: int, clauses: int, answer: "multiprocessing.Queue[st
     answer.put(json.dumps(told))
 
 
-def main_clauses(tracks: int, clauses: int) -> None:
+def main_clauses(tracks: int, clauses: int, fit: bool) -> None:
     """Print what a programme costs."""
     answer: multiprocessing.Queue[str] = multiprocessing.Queue()
-    process = multiprocessing.Process(target=measure_clauses, args=(tracks, clauses, answer))
+    process = multiprocessing.Process(target=measure_clauses, args=(tracks, clauses, fit, answer))
     process.start()
     told = json.loads(answer.get())
     process.join()
@@ -163,10 +166,11 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--tracks", type=int, default=100_000)
     parser.add_argument("--clauses", type=int, default=0)
+    parser.add_argument("--fit", action="store_true")
     arguments = parser.parse_args()
     wanted = arguments.tracks
     if arguments.clauses:
-        main_clauses(wanted, arguments.clauses)
+        main_clauses(wanted, arguments.clauses, arguments.fit)
         return
     results = []
     for tracks in (wanted // 10, wanted):
