@@ -111,6 +111,8 @@ def _library(library: dict[str, Any], now: float) -> Iterator[str]:
     if library["scanned"] is not None:
         due = "; it will be again soon" if library["scan_due"] else ""
         yield f"  was read through {_ago(now - library['scanned'])}{due}."
+    for notice in library.get("notices", ()):  # a daemon of an older version tells none
+        yield f"  {notice}"
 
 
 def _cards(told: dict[str, Any], now: float) -> Iterator[str]:

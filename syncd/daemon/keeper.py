@@ -11,12 +11,12 @@ import os
 import time
 from collections.abc import Callable
 from dataclasses import replace
-from pathlib import Path
 from typing import Any
 
 from syncd.cards import CardRecord
 from syncd.daemon.arrivals import Arrivals, Look, look_at
 from syncd.daemon.child import Child, order_of
+from syncd.daemon.collection import Collection
 from syncd.daemon.duties import Due, Duties, duties
 from syncd.daemon.held import Held
 from syncd.daemon.household import Household
@@ -26,8 +26,8 @@ from syncd.daemon.loop import Loop, Timer
 from syncd.daemon.mounts import MountTable, mount_table
 from syncd.daemon.pauses import Pauses
 from syncd.daemon.plugged import Card, PluggedIn
-from syncd.daemon.ports import LibraryWatch, Notice, Notices, WatchMaker
-from syncd.daemon.state import CardNow, CardStage, Doing, LibraryNow, State
+from syncd.daemon.ports import Notice, Notices, WatchMaker
+from syncd.daemon.state import CardNow, CardStage, Doing, State
 from syncd.errors import SyncdError
 from syncd.settings import Home
 from syncd.settings_file import Settings
@@ -74,23 +74,17 @@ class Keeper:
         self._lock = HomeLock(home)
         self._lock_pauses = Pauses(0.25, 5.0)
         self._lock_timer: Timer | None = None
-        self._scan = Held(self.loop, self._step, Pauses(30.0, 3600.0), due=True)
         self._ahead = Held(self.loop, self._step, Pauses(60.0, 3600.0), due=True)
         self._running: dict[str, Running] = {}
-        self._library = LibraryNow(scan_due=True)
         self._library_number = 0
-        self._half_scanned = False
-        self._young_timer: Timer | None = None
-        self._young = True  # what changed before the watch began shows in the files' times only
         self._problems: dict[str, str] = {}
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
         self._stopping = False
         self._paused = False
-        self._watch_timer: Timer | None = None
         self._listeners: list[Callable[[State], None]] = []
         self.state = State(os.getpid(), now())
-        self._watch = self._made_watch()
+        self._collection = Collection(self.loop, self._step, now, watch(self.house.settings))
         self._notices = notices(self.house.settings)
         self._plugged = PluggedIn(self.loop, self.house, self._step, self._tell, now)
         self.arrivals = Arrivals(
@@ -113,7 +107,7 @@ class Keeper:
         for running in self._running.values():
             running.job.kill()
         self.arrivals.close()
-        self._watch.close()
+        self._collection.close()
         self._notices.close()
         self._lock.release()
         self.loop.close()
@@ -184,16 +178,14 @@ class Keeper:
         if changes.settings:
             self._settings_changed()
         if changes.library:
-            # A command scanned, or the errata were edited: no news to the next scan, perhaps.
-            self._scan.reset()
-            self._scan.due = self._half_scanned = True
+            self._collection.changed_by_others()
         if changes.cards:
             self._ahead.due = True
             # One that is plugged in may have been enrolled, or have got another id.
             self.arrivals.look_again([seen.mount.place for seen in self.arrivals.sightings()])
             self._look_for(changes.cards)
         self._plugged.changed(changes.cards)
-        self._watch.look_round()
+        self._collection.look_round()
         self.arrivals.look_again()
         self._volumes_changed()
 
@@ -207,16 +199,13 @@ class Keeper:
         )
 
     def _refresh(self) -> None:
-        self._scan.reset()
-        self._scan.due = True
+        self._collection.asked_for()
         self._look_round()
 
     def _settings_changed(self) -> None:
         _log.info("The settings changed and were read again.")
         settings = self.house.settings
-        self._watch.close()
-        self._watch = self._made_watch()
-        self._watch.watch([Path(root) for root in self._library.roots])
+        self._collection.watch_by(self._make_watch(settings))
         self._notices.close()
         self._notices = self._make_notices(settings)
         self.arrivals.watch_folders(settings.card_folders)
@@ -231,9 +220,7 @@ class Keeper:
         self._plugged.all_due()
 
     def _mounts_changed(self, changed: Callable[[], None]) -> None:
-        self._watch.look_round()
-        if self._library.away:
-            self._scan.due = True  # perhaps the disk is back that a root of the library is on
+        self._collection.mounts_changed()
         changed()
         self._step()
 
@@ -252,7 +239,7 @@ class Keeper:
         """See what is due, begin and give up accordingly, and show the state."""
         waits = bool(self._way) or self._given is not None
         halted = self._stopping or self._paused or waits
-        self._ask_watch()
+        self._collection.ask_watch()
         todo = duties(self._due(halted))
         if todo.stop_all:
             for running in self._running.values():
@@ -268,7 +255,7 @@ class Keeper:
     def _due(self, halted: bool) -> Due:
         updating = {key: each for key, each in self._running.items() if each.card is not None}
         return Due(
-            scan=self._scan.now,
+            scan=self._collection.scan.now,
             ahead=self._ahead.now,
             cards=self._plugged.due(),
             scanning="scan" in self._running,
@@ -277,14 +264,6 @@ class Keeper:
             unbegun=any(not each.begun for each in updating.values()),
             halted=halted,
         )
-
-    def _ask_watch(self) -> None:
-        if self._watch.settled() is not None:
-            self._scan.due = True
-        if self._watch_timer is not None:
-            self._watch_timer.cancel()
-        next_s = self._watch.next_s()
-        self._watch_timer = None if next_s is None else self.loop.after(next_s, self._step)
 
     def _locked(self) -> bool:
         """Have the lock at home; where a command has it, ask again after a while."""
@@ -308,10 +287,9 @@ class Keeper:
 
     def _begin_all(self, todo: Duties) -> None:
         if todo.scan:
-            self._scan.due = False
-            leave = [os.fsdecode(folder) for folder in self._watch.restless()]
-            young_s = self.house.settings.settle_seconds if self._young else 0.0
-            self._begin("scan", Doing("scan"), leave=leave, young_s=young_s)
+            self._collection.scan.due = False
+            order = self._collection.order(self.house.settings.settle_seconds)
+            self._begin("scan", Doing("scan"), **order)
         if todo.ahead:
             self._ahead.due = False
             self._begin("ahead", Doing("ahead"), plugged=sorted(self._plugged.cards))
@@ -380,7 +358,7 @@ class Keeper:
         if event["event"] == "begun":
             running.begun = True
             if "roots" in event:
-                self._roots_are(event["roots"])
+                self._collection.roots_are(event["roots"])
             self._step()
         elif event["event"] == "unmounting":
             running.unmounting = True  # that it leaves now is its update's own doing
@@ -389,65 +367,18 @@ class Keeper:
             running.doing = running.doing.at(self._now(), **known)
             self._show()
 
-    def _roots_are(self, roots: list[str]) -> None:
-        if tuple(roots) != self._library.roots:
-            self._library = replace(self._library, roots=tuple(roots))
-            self._watch.watch([Path(root) for root in roots])
-
     def _ended(self, running: Running, event: Event) -> None:
         if running.card is not None:
             current = running.library == self._library_number
             if self._plugged.update_ended(running.card, event, current=current):
                 self.arrivals.look_again([running.card.mount.place])
             if event.get("outdated"):
-                self._scan.due = True
+                self._collection.scan.due = True
         elif running.doing.what == "scan":
-            self._scan_ended(event)
+            if self._collection.scan_ended(event):
+                self._everything_due()
         else:
             self._ahead_ended(event)
-        self._step()
-
-    def _scan_ended(self, event: Event) -> None:
-        if event["event"] == "stopped":
-            self._scan.due = self._half_scanned = True
-            return
-        if event["event"] == "failed":
-            self._half_scanned = True
-            pause = self._scan.failed()
-            self._problems["library"] = event["message"]
-            self._library = replace(self._library, message=event["message"])
-            _log.warning("%s The scan is tried again in %d s.", event["message"], pause)
-            return
-        self._scan.reset()
-        if self._young_timer is not None:
-            self._young_timer.cancel()
-            self._young_timer = None
-        self._problems.pop("library", None)
-        self._young = bool(event.get("waits_s"))
-        if self._young:
-            _log.info("Files that were written just now are left until they have come to rest.")
-            self._young_timer = self.loop.after(event["waits_s"] + 1.0, self._scan_again)
-        self._roots_are(event["roots"])
-        text = "" if event["roots"] else "No library is known yet: syncd library add DIR."
-        came_or_went = set(event["away"]) != set(self._library.away)
-        self._library = replace(
-            self._library, away=tuple(event["away"]), scanned=self._now(), message=text
-        )
-        for notice in event["notices"]:
-            _log.info("%s", notice)
-        if event["changed"]:
-            _log.info(
-                "The library changed: %d new, %d changed, %d moved, %d gone.",
-                *(event[name] for name in ("new", "altered", "moved", "gone")),
-            )
-        if event["changed"] or came_or_went or self._half_scanned:
-            # What a scan that was cut short had taken in already is not new to the next one.
-            self._half_scanned = False
-            self._everything_due()
-
-    def _scan_again(self) -> None:
-        self._young_timer = None
-        self._scan.due = True
         self._step()
 
     def _ahead_ended(self, event: Event) -> None:
@@ -466,9 +397,6 @@ class Keeper:
 
     # -- showing ------------------------------------------------------------------------------
 
-    def _made_watch(self) -> LibraryWatch:
-        return self._make_watch(self.house.settings)(lambda: self.loop.soon(self._step))
-
     def _show(self) -> None:
         """Make the state anew and hand it to who wants it."""
         slow = [
@@ -478,16 +406,14 @@ class Keeper:
             *self.house.problems.values(),
             *self._problems.values(),
             *self._plugged.problems(),
-            *self._watch.problems(),
+            *self._collection.problems(),
             *slow,
         )
         self.state = replace(
             self.state,
             cards=tuple(self._card_now(record) for record in self.house.known),
             jobs=tuple(running.doing for running in self._running.values()),
-            library=replace(
-                self._library, scan_due=self._scan.due or self._young_timer is not None
-            ),
+            library=self._collection.shown(),
             unknown=self._plugged.presence.unknown,
             problems=problems,
             paused=self._paused,

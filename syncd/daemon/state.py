@@ -92,13 +92,17 @@ class UnknownVolume:
 
 @dataclass(frozen=True, slots=True)
 class LibraryNow:
-    """The library: its roots, those that are away, when it was last read through (since 1970)."""
+    """The library: its roots, those that are away, when it was last read through (since 1970).
+
+    ``notices`` are what the last scan had to tell of folders, links and files.
+    """
 
     roots: tuple[str, ...] = ()
     away: tuple[str, ...] = ()
     scanned: float | None = None
     scan_due: bool = False
     message: str = ""
+    notices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -74,3 +74,15 @@ def gone_text(name: str) -> str:
         f"The card {name} went away during the update. Plug it in again; the update goes on from "
         "there, and until then the player finds what was on it before."
     )
+
+
+def library_text(event: Mapping[str, Any]) -> str:
+    """What a scan found to be another than before, in a person's words."""
+    kinds = ("new", "altered", "moved", "gone")
+    words = ("new", "changed", "moved", "gone")
+    counts = [f"{event[kind]:,} {word}" for kind, word in zip(kinds, words, strict=True)]
+    if any(event[kind] for kind in kinds):
+        return f"The library changed: {', '.join(counts)}."
+    if event.get("pictures"):
+        return "The library changed: other covers."
+    return "The library changed: works were identified anew."

@@ -4,6 +4,7 @@ No file is opened here. The common case, a library in which nothing changed, is 
 for: one stat a file, one comparison, nothing kept.
 """
 
+import errno
 import os
 import stat
 from collections.abc import Callable, Mapping
@@ -136,6 +137,12 @@ class Walker:
 
     def _cannot_look(self, folder: bytes, error: OSError, what: str) -> None:
         self.found.blind.append(folder)
+        if error.errno == errno.ELOOP:
+            self.found.notices.append(
+                f"The {what} {shown(folder)} leads in a circle, by links to links; remove it. What "
+                "is known of files in it is kept."
+            )
+            return
         cause = error.strerror or type(error).__name__
         self.found.notices.append(
             f"The {what} {shown(folder)} cannot be looked into ({cause}); what is known of the "

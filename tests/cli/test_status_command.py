@@ -86,6 +86,14 @@ def test_what_is_wrong_and_what_is_unknown_is_told_with_its_remedy() -> None:
         assert words in text
 
 
+def test_what_a_scan_could_not_look_into_is_shown_and_none_is_missed_of_an_older_daemon() -> None:
+    blind = "The folder /music/x cannot be looked into."
+    state = told(library=LibraryNow(("/music",), scanned=NOW, notices=(blind,)))
+    assert f"  {blind}" in [*lines(state, NOW)]
+    del state["library"]["notices"]
+    assert f"  {blind}" not in [*lines(state, NOW)]
+
+
 def test_a_problem_of_several_lines_is_shown_in_lines() -> None:
     wrong = "The settings file is not valid:\n  line 4: twice.\nThose from before stay in force."
     text = [*lines(told(problems=(wrong,)), NOW)]

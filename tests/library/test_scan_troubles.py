@@ -214,3 +214,15 @@ def test_a_rebuilt_index_tells_so_in_the_scan(tmp_path: Path, music: Path) -> No
         result = scan(index)
         assert result.new == len(ENCODERS)
         assert any("was damaged" in notice for notice in result.notices)
+
+
+def test_a_link_that_leads_to_itself_is_told_with_its_remedy(
+    index: LibraryIndex, music: Path
+) -> None:
+    (music / "one").symlink_to("other")
+    (music / "other").symlink_to("one")
+    told = sorted(scan(index).notices)
+    assert [notice.split(" leads in a circle")[0] for notice in told] == [
+        f"The link {music / name}" for name in ("one", "other")
+    ]
+    assert all("remove it" in notice for notice in told)
