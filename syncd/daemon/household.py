@@ -19,6 +19,7 @@ from syncd.settings import Home
 from syncd.settings_file import Settings
 
 SETTINGS = "The settings cannot be used"
+_OLD_ONES = "The settings from before stay in force."
 DAMAGED = "The record of a card is damaged"
 
 JOBS_SCRATCH = "scratch/jobs"
@@ -66,7 +67,10 @@ class Household:
         self._settings_print = print_of([home.settings_file])
         self._library_print = self._library()
         self._card_prints = {record.id: _card_print(record) for record in self.known}
-        self._keep_settings()
+        try:
+            self._keep_settings()
+        except SetupProblem as problem:  # a full disk, say: the jobs have those from before
+            self.problems[SETTINGS] = f"{problem}\n{_OLD_ONES}"
         self._tell_damaged()
 
     def look_round(self, *, library: bool) -> Changes:
@@ -102,14 +106,14 @@ class Household:
 
     def _read_settings(self) -> bool:
         now = print_of([self.home.settings_file])
-        if now == self._settings_print:
+        if now == self._settings_print and SETTINGS not in self.problems:
             return False
         self._settings_print = now
         try:
             settings = self.home.settings()
             self._keep_settings()
         except SyncdError as problem:
-            self.problems[SETTINGS] = f"{problem}\nThe settings from before stay in force."
+            self.problems[SETTINGS] = f"{problem}\n{_OLD_ONES}"
             return False
         self.problems.pop(SETTINGS, None)
         changed = settings != self.settings
@@ -122,6 +126,9 @@ class Household:
             text = self.home.settings_file.read_bytes()
         except FileNotFoundError:
             text = b""
+        with contextlib.suppress(OSError):
+            if copy.read_bytes() == text:
+                return
         try:
             aside = copy.with_suffix(".new")
             aside.write_bytes(text)

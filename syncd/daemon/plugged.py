@@ -95,11 +95,16 @@ class PluggedIn:
         self._parting.pop(record.id, None)
         _log.info("The card %s is at %s.", record.name, mount.place)
         if not held.due:
-            card.stage = CardStage.ASKING
-            notice = telling.asking_notice(record.name, mount.place)
-            card.message = notice.text
+            notice = self._asks(card)
             _log.info("%s: %s", record.name, notice.text)
             self._tell(notice)
+
+    @staticmethod
+    def _asks(card: Card) -> Notice:
+        """From now on it waits to be asked for; what there is to tell of that."""
+        notice = telling.asking_notice(card.record.name, card.mount.place)
+        card.stage, card.message = CardStage.ASKING, notice.text
+        return notice
 
     # -- what is due --------------------------------------------------------------------------
 
@@ -117,14 +122,18 @@ class PluggedIn:
         """The records, programmes or profiles of these cards changed."""
         for record in self._house.known:
             if record.id in ids and record.id in self.cards:
-                self.cards[record.id].record = record
-                self._make_due(self.cards[record.id])
+                card = self.cards[record.id]
+                if record.auto != card.record.auto:
+                    card.held.due = False
+                card.record = record
+                self._make_due(card)
 
-    @staticmethod
-    def _make_due(card: Card) -> None:
+    def _make_due(self, card: Card) -> None:
         card.held.reset()
         if card.record.auto == "update":
             card.held.due = True
+        elif not card.held.due and card.stage is not CardStage.UPDATING:
+            self._asks(card)
 
     def asked_for(self, name: str) -> str:
         """Make the card with this name, id or mount point due; its name.

@@ -3,6 +3,7 @@
 import errno
 import fcntl
 import os
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -287,6 +288,101 @@ def test_a_broken_edit_of_the_settings_is_told_and_the_old_ones_stay(world: Worl
     assert world.keeper.house.settings.workers == 5
     assert world.keeper.house.for_jobs.settings().workers == 5
     assert world.keeper.state.problems == ()
+
+
+def no_room(world: World, monkeypatch: pytest.MonkeyPatch) -> pytest.MonkeyPatch:
+    """From now on the state's folder is full."""
+    write = Path.write_bytes
+
+    def full(path: Path, data: bytes) -> int:
+        if path.is_relative_to(world.home.state):
+            raise OSError(errno.ENOSPC, os.strerror(errno.ENOSPC))
+        return write(path, data)
+
+    monkeypatch.setattr(Path, "write_bytes", full)
+    return monkeypatch
+
+
+def test_settings_that_found_no_room_are_taken_up_when_there_is_some(
+    world: World, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    at_rest(world)
+    world.home.settings_file.write_text("workers = 5\n")
+    with monkeypatch.context() as short:
+        no_room(world, short)
+        world.keeper.look_round()
+        world.settle()
+        assert any("No space left" in text for text in world.keeper.state.problems)
+        assert world.keeper.house.settings.workers is None
+    world.keeper.look_round()
+    world.settle()
+    assert world.keeper.house.for_jobs.settings().workers == 5
+    assert world.keeper.state.problems == ()
+
+
+def test_it_starts_on_a_full_disk_and_tells(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    with monkeypatch.context() as short:
+        no_room(world, short)
+        at_rest(world)
+        (told,) = world.keeper.state.problems
+        assert "No space left" in told
+    world.keeper.look_round()
+    world.settle()
+    assert world.keeper.state.problems == ()
+
+
+def test_what_every_scan_tells_is_logged_once_and_shown_as_long_as_it_lasts(
+    world: World, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level("INFO")
+    at_rest(world)
+    blind = "The folder /music/x cannot be looked into (Permission denied)."
+    for notices in ([blind], [blind], [], [blind]):
+        world.watch.set_off()
+        world.settle()
+        world.end("scan", SCANNED, changed=False, notices=notices)
+        assert world.keeper.state.library.notices == tuple(notices)
+    assert caplog.text.count(blind) == 2
+    world.watch.set_off()
+    world.settle()
+    many = [f"The folder /music/{n} cannot be looked into." for n in range(12)]
+    away = "The library's root /more is away (gone); nothing under it is forgotten."
+    world.end("scan", SCANNED, roots=["/music", "/more"], away=["/more"], notices=[away, *many])
+    shown = world.keeper.state.library.notices
+    assert shown[:10] == tuple(many[:10]) and shown[10:] == (
+        "There are 2 more; 'syncd scan' lists them.",
+    )
+
+
+def test_a_card_that_waits_to_be_asked_for_waits_again_when_there_is_something_new(
+    world: World,
+) -> None:
+    kitchen = world.enrolled("KITCHEN", auto="ask first")
+    at_rest(world)
+    world.plug(kitchen)
+    world.keeper.update_card("KITCHEN")
+    world.settle()
+    world.end("update", DONE)
+    assert world.stage("KITCHEN") is CardStage.DONE
+    world.watch.set_off()
+    world.settle()
+    world.end("scan", SCANNED)
+    assert "update" not in world.kinds()
+    assert world.stage("KITCHEN") is CardStage.ASKING
+    assert "syncd update KITCHEN" in world.card("KITCHEN").message
+
+
+def test_a_card_that_is_to_be_asked_for_from_now_on_is_not_tried_again(world: World) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    at_rest(world)
+    world.plug(kitchen)
+    world.end("update", failed("card", "It is read-only."))
+    cards.save(world.home, replace(kitchen, auto="ask first"))
+    world.keeper.look_round()
+    world.settle()
+    world.pass_s(61)
+    assert "update" not in world.kinds()
+    assert world.stage("KITCHEN") is CardStage.ASKING
 
 
 def test_wrong_settings_at_the_start_are_told_at_once(world: World) -> None:
