@@ -20,7 +20,7 @@ from dataclasses import replace
 import xxhash
 
 from syncd.collector import collector_resting
-from syncd.model import CardPath, LibrarySnapshot, Track
+from syncd.model import CardPath, Credit, LibrarySnapshot, Track
 from syncd.planner.card_state import CardState, ManifestEntry
 from syncd.planner.choosing import Choosing
 from syncd.planner.costing import (
@@ -320,22 +320,27 @@ def _catalogue_key(end: Iterable[Placement], form: str, loudness: Levelling) -> 
     """A digest of what the catalogue of *end* says: equal content, equal key."""
     evened = loudness if loudness.mode != "off" else None
     lines: list[str] = []
+    credits: tuple[Credit, ...] | None = None
+    roles = ""
     for placement in end:
         if placement.track is None:
             if placement.art is not None:
                 lines.append(placement.path)
             continue
-        identity = placement.track.identity
+        track, identity = placement.track.track, placement.track.identity
         work = identity.work
         source = placement.source
         dress = placement.wished_dress or source.dress  # stands for all that is written as tags
         catalogue = ",".join(work.catalogue) if work is not None else ""
         key = (work.key or "") if work is not None else ""
+        if identity.credits is not credits:
+            credits = identity.credits
+            roles = ",".join([credit.role for credit in credits])
         lines.append(
             f"{placement.path}\0{source.audio}\0{source.recipe}\0{dress}\0"
             f"{identity.kind}\0{identity.recording}\0{catalogue}\0{key}\0"
             # What the catalogue shows, but the file's tags do not hold:
-            f"{placement.track.track.album}\0{placement.track.track.added}"
+            f"{track.album}\0{track.added}\0{track.disc_number}\0{roles}"
             + (f"\0{told_gain(placement.tags, evened)}" if evened else "")
         )
     lines.sort()
