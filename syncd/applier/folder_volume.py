@@ -41,6 +41,7 @@ from syncd.planner.capacity import EXFAT_FUSE, FolderSeen, Geometry
 _FOLDER = os.O_RDONLY | os.O_DIRECTORY | os.O_NOFOLLOW | os.O_CLOEXEC
 _FILE = os.O_NOFOLLOW | os.O_CLOEXEC | os.O_NONBLOCK  # a pipe in the way must not hold us up
 
+_CLOSED = -1
 DEEPEST = 200
 """Folders within folders that are looked into: what is deeper counts as closed to us."""
 
@@ -79,7 +80,7 @@ class FolderVolume:
             if fd is not None:
                 with contextlib.suppress(OSError):
                     os.close(fd)
-        self._lock_fd = None
+        self._lock_fd, self._fd = None, _CLOSED
 
     def __enter__(self) -> "FolderVolume":
         return self

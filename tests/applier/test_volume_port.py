@@ -656,6 +656,16 @@ def test_a_card_that_nothing_was_removed_from_is_let_go_without_a_write(
     assert not synced
 
 
+def test_a_card_that_was_let_go_closes_no_other_file_and_is_not_used_again(card: Path) -> None:
+    with FolderVolume(card) as volume:
+        volume.close()
+        other = os.open(card, os.O_RDONLY)  # the system gives the same number again
+        volume.close()
+        os.close(other)
+        with pytest.raises(CardProblem):
+            volume.space()
+
+
 @pytest.mark.parametrize("fault", ["lock", "look"])
 def test_a_card_that_cannot_be_taken_in_hand_is_left_closed(
     card: Path, monkeypatch: pytest.MonkeyPatch, fault: str
