@@ -1,9 +1,9 @@
 """What the settings file may say. Where it is, is ``settings.py``'s affair."""
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import Field
+from pydantic import Field, ValidationInfo, field_validator
 
 from syncd.toml_config import Table, read_table
 
@@ -39,6 +39,33 @@ class Settings(Table):
     rescan_minutes: Annotated[float, Field(gt=0)] = 60.0
     notice_command: Annotated[list[str], Field(min_length=1)] | None = None
     desktop_notices: bool = True
+
+    @field_validator("ffmpeg", "card_folders", "polled_roots", "notice_command")
+    @classmethod
+    def _whole_paths(cls, said: str | list[str] | None, info: ValidationInfo) -> Any:
+        """With ~ as the shell has it. The daemon is in no folder that a path could begin in."""
+        if said is None:
+            return None
+        if isinstance(said, str):
+            return _program(said)
+        if info.field_name == "notice_command":
+            return [_program(said[0]), *said[1:]]
+        return [_whole(place) for place in said]
+
+
+def _program(said: str) -> str:
+    """A program by its path, or by its name alone, which is looked for where programs are."""
+    return _whole(said) if "/" in said else said
+
+
+def _whole(said: str) -> str:
+    try:
+        place = Path(said).expanduser()
+    except RuntimeError as error:
+        raise ValueError(f"'{said}' begins in the folder of a user who is not known") from error
+    if not place.is_absolute():
+        raise ValueError(f"'{said}' is not a whole path; it must begin with / or ~")
+    return str(place)
 
 
 def read_settings(path: Path) -> Settings:

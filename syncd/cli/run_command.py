@@ -1,6 +1,8 @@
 """``syncd run``: the daemon, in the foreground."""
 
+import contextlib
 import logging
+import os
 import signal
 
 import click
@@ -60,6 +62,8 @@ def command(home: Home, as_json: bool) -> None:
         for asking in (signal.SIGTERM, signal.SIGINT):
             signal.signal(asking, lambda number, frame: keeper.stop())
         signal.signal(signal.SIGHUP, lambda number, frame: keeper.refresh())
+        with contextlib.suppress(OSError):
+            os.chdir("/")  # else the disk that it was started on could not be unmounted
         try:
             keeper.run()
         finally:

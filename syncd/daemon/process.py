@@ -17,11 +17,16 @@ import sys
 import time
 import warnings
 from collections.abc import Sequence
+from pathlib import Path
 from typing import NoReturn, Protocol
 
+import syncd
 from syncd.daemon import logs
 
 PROGRAM = (sys.executable, "-m", "syncd.daemon.work")
+
+PLACE = Path(syncd.__file__).resolve().parent.parent
+"""A new Python finds this syncd from here, be it installed or not."""
 
 
 class Process(Protocol):
@@ -64,6 +69,7 @@ class Spawned:
             stdout=subprocess.PIPE,
             start_new_session=True,
             pass_fds=tuple(keeps),
+            cwd=PLACE,
         )
         assert self._process.stdin is not None and self._process.stdout is not None
         self.pid = self._process.pid

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import psutil
 import pytest
 from update_kit import tag, tone
 
@@ -130,6 +131,14 @@ def test_a_daemon_that_runs_is_asked_and_told(manager: Manager, tmp_path: Path) 
     manager.until("STOPPING=1")
     assert manager.process.wait(SECONDS) == 0
     assert not socket_file(manager.home).exists()
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks Linux for the folder")
+def test_a_daemon_holds_no_disk_by_the_folder_that_it_was_started_in(manager: Manager) -> None:
+    manager.start()
+    manager.until("STATUS=Waiting")
+    assert manager.process is not None
+    assert psutil.Process(manager.process.pid).cwd() == "/"
 
 
 def test_a_second_daemon_of_one_home_does_not_start_and_spoils_nothing(manager: Manager) -> None:
