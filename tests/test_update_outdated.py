@@ -132,6 +132,39 @@ def test_what_went_away_after_the_scan_takes_no_recording_from_the_card(
     assert (outcome.applied.written, outcome.applied.removed) == (1, 0)
 
 
+def test_a_disk_that_went_away_takes_one_more_plan_and_not_one_for_each_file(
+    place: Place, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    folder = place.music / "Popular" / "Low Tide"
+    for number in range(3, 8):
+        data = (folder / "02.mp3").read_bytes()
+        (folder / f"{number:02}.mp3").write_bytes(data[:-1] + bytes([number]))  # another song
+        tag(folder / f"{number:02}.mp3", title=f"Song {number}", tracknumber=str(number))
+    updated(place)
+    before = {path: path.read_bytes() for path in place.card.rglob("*.mp3")}
+    assert len(before) == 11
+    for number in range(2, 8):
+        tag(folder / f"{number:02}.mp3", album="High Tide")
+    with LibraryIndex(place.base / "library.db") as index:
+        refresh(index)
+    tried = []
+    real = updating.carry_out
+
+    def counted(*all_of_it: object) -> object:
+        tried.append(1)
+        return real(*all_of_it)  # type: ignore[arg-type]
+
+    monkeypatch.setattr(updating, "carry_out", counted)
+    place.music.rename(place.base / "unmounted")
+    outcome, work = updated(place, scanned=False)
+    assert work.shop.outdated
+    assert len(tried) <= 2
+    assert any(f"{place.music} is not there any more" in notice for notice in outcome.notices)
+    assert sorted(path.read_bytes() for path in place.card.rglob("*.mp3")) == sorted(
+        before.values()
+    )
+
+
 def other_song(data: bytes) -> bytes:
     """The same MP3 file but for the last byte of its last frame: another song of the same size."""
     return data[:-1] + bytes([data[-1] ^ 0x55])

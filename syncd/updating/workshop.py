@@ -14,7 +14,7 @@ from pathlib import Path
 
 from syncd.applier.applied import CannotMake
 from syncd.library.asknown import still_holds
-from syncd.model import AudioHash, LeftOut, LibrarySnapshot, Track
+from syncd.model import AudioHash, LeftOut, LibraryPath, LibrarySnapshot, Track
 from syncd.planner.gain import LevelKey, Levels
 from syncd.planner.pictures import PICTURE
 from syncd.planner.plan import Plan, pressing_id
@@ -105,19 +105,32 @@ class Workshop:
 
     def give_up(self, track: Track, recipe: str, reason: str) -> None:
         """Remember that *track* cannot be made by *recipe*, a key; and see why that may be."""
-        if still_holds(track) or not self._out_of_reach(track, reason):
+        if still_holds(track):
             self.failed[(track.audio_hash, recipe)] = reason
+        else:
+            self._out_of_reach(track, reason)
 
     def _out_of_reach(self, track: Track, reason: str) -> bool:
-        """Take *track*'s file for one that cannot be read until the next scan.
+        """Take *track*'s file for one that cannot be read until the next scan; whether it was not.
 
-        So what is on the card of its recording stays. False if it was taken for one before.
+        So what is on the card of its recording stays. Where its folder is gone, all that is in
+        there counts as away: a disk that is unmounted takes no plan for each of its files.
         """
         self.outdated = True
-        if any(item.path == track.path for item in self.library.unreadable):
+        known = self.library
+        if track.path.startswith(tuple(f"{folder.rstrip('/')}/" for folder in known.away)):
             return False
-        unreadable = (*self.library.unreadable, LeftOut(track.path, reason))
-        self.library = replace(self.library, unreadable=unreadable)
+        if (folder := _gone_folder(track.path)) is not None:
+            self.library = replace(known, away=(*known.away, folder))
+            self.notices.append(
+                f"The folder {printable(folder)} is not there any more. What is on the card of its "
+                "music stays as it is. Scan the library again."
+            )
+            return True
+        if any(item.path == track.path for item in known.unreadable):
+            return False
+        unreadable = (*known.unreadable, LeftOut(track.path, reason))
+        self.library = replace(known, unreadable=unreadable)
         return True
 
     def pardon(self, key: PressingKey) -> None:
@@ -162,3 +175,13 @@ class Workshop:
         """What there is to tell, the store's own notices included, each once."""
         of_store = [*self.store.notices, *self.store.overs.sentences()]
         return tuple(dict.fromkeys([*self.notices, *of_store]))
+
+
+def _gone_folder(path: str) -> LibraryPath | None:
+    """The outermost folder of *path* that is not there, None where all are."""
+    gone = None
+    for folder in Path(path).parents:
+        if folder.is_dir():
+            break
+        gone = LibraryPath(str(folder))
+    return gone
