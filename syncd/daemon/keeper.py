@@ -78,6 +78,7 @@ class Keeper:
         self._running: dict[str, Running] = {}
         self._library_number = 0
         self._problems: dict[str, str] = {}
+        self._unpressed: dict[str, str] = {}  # why nothing is made for a card that is away
         self._way: list[Callable[[], None]] = []
         self._given: Timer | None = None
         self._stopping = False
@@ -390,8 +391,10 @@ class Keeper:
         else:
             self._ahead.reset()
             self._problems.pop("ahead", None)
-            for text in event["problems"].values():
-                _log.warning("%s", text)
+            for name, text in event["problems"].items():
+                if self._unpressed.get(name) != text:
+                    _log.warning("%s: %s", name, text)
+            self._unpressed = dict(event["problems"])
             if event["pressed"]:
                 _log.info("%d pressings were made ahead of time.", event["pressed"])
 
@@ -402,8 +405,14 @@ class Keeper:
         slow = [
             f"The volume at {mount.place} has not answered yet." for mount in self.arrivals.slow()
         ]
+        unpressed = [
+            f"{record.name}: {self._unpressed[record.name]}"
+            for record in self.house.known
+            if record.name in self._unpressed and record.id not in self._plugged.cards
+        ]
         problems = (
             *self.house.problems.values(),
+            *unpressed,
             *self._problems.values(),
             *self._plugged.problems(),
             *self._collection.problems(),

@@ -385,6 +385,27 @@ def test_a_card_that_is_to_be_asked_for_from_now_on_is_not_tried_again(world: Wo
     assert world.stage("KITCHEN") is CardStage.ASKING
 
 
+def test_what_nothing_can_be_made_for_is_shown_while_it_is_away_and_logged_once(
+    world: World, caplog: pytest.LogCaptureFixture
+) -> None:
+    kitchen = world.enrolled("KITCHEN")
+    world.begin()
+    for again in (False, True):
+        if again:
+            world.watch.set_off()
+            world.settle()
+        world.end("scan", SCANNED)
+        world.end("ahead", PRESSED, problems={"KITCHEN": "Its profile is gone.", "SHED": "So?"})
+        assert world.keeper.state.problems == ("KITCHEN: Its profile is gone.",)
+    assert caplog.text.count("KITCHEN: Its profile is gone.") == 1
+    world.plug(kitchen)
+    assert world.keeper.state.problems == ()  # its update will tell
+    world.end("update", DONE)
+    world.unplug("/media/me/KITCHEN")
+    world.end("ahead", PRESSED)
+    assert world.keeper.state.problems == ()
+
+
 def test_wrong_settings_at_the_start_are_told_at_once(world: World) -> None:
     world.home.settings_file.write_text("worker = 1\n")
     with pytest.raises(SetupProblem, match="worker"):
