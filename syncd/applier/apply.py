@@ -31,6 +31,7 @@ from syncd.applier.applied import (
     Dresser,
     Report,
 )
+from syncd.applier.free_clusters import refuse_free
 from syncd.applier.manifest import INCOMING, JOURNAL, MANIFEST, MANIFEST_NEW, JournalLine
 from syncd.applier.publishing import OwnFiles
 from syncd.applier.readback import failing, in_groups, unlike
@@ -82,6 +83,7 @@ def sweep(volume: Volume, reading: CardReading) -> bool:
     """
     if not reading.state.unfinished:
         return False
+    refuse_free(volume, reading)
     volume.barrier()  # what an ended process wrote is compared with the card, not with memory
     folders = {path.rpartition("/")[0] for path in (*reading.vacated, *reading.debris)}
     for folder in sorted(folders | {INCOMING}, key=len, reverse=True):
@@ -124,6 +126,7 @@ class _Applying:
         self.left_folders: set[str] = set()
 
     def run(self) -> Applied:
+        refuse_free(self.volume, self.reading)
         self._tidy()
         self._begin()
         last = max(

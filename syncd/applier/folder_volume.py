@@ -7,9 +7,9 @@ never followed. ``OSError`` becomes a CardProblem here and nowhere else.
 A *barrier* is syncfs on the volume, then fsync of its root. On FAT with the Linux driver neither
 fsync of a file nor fsync of its folder makes a finished file outlive a power cut, syncfs does; but
 with that driver and with exfat-fuse syncfs alone does not tell the medium to empty a cache of its
-own, and fsync of the root does (measured, see DEVELOPERS.md). With the exFAT driver syncfs writes
-names before the bitmap that says which clusters are taken, and fsync of the root writes the bitmap:
-so there it comes before as well.
+own, and fsync of the root does (measured, see DEVELOPERS.md). syncfs writes names before the bitmap
+of clusters with the exFAT driver, and in one go with the table of clusters with the FAT driver; an
+fsync writes bitmap or table: so there one comes before as well.
 
 What is removed from FAT or exFAT is held open until a barrier has passed (``held.py``). For the
 same reason a file is not cut down there to be written anew. exfat-fuse cannot be made to hold (what
@@ -300,8 +300,9 @@ class FolderVolume:
         self._held.let_go()
 
     def _write_out(self) -> None:
-        if self._exfat:
-            os.fsync(self._fd)
+        if self._fat:
+            # Of a file with nothing to write: new folders in the root would go with it on FAT.
+            os.fsync(self._fd if self._exfat or self._lock_fd is None else self._lock_fd)
         flushing.syncfs(self._fd)
         try:
             os.fsync(self._fd)
@@ -323,6 +324,20 @@ class FolderVolume:
             two = os.open(other_name, os.O_RDONLY | _FILE, dir_fd=other_folder)
             stack.callback(os.close, two)
             return _share_clusters(one, two)
+
+    def trim(self, path: str) -> None:
+        if not self._fat or self._exfat:
+            return
+        with (
+            self._told("look at", path),
+            contextlib.suppress(FileNotFoundError, NotADirectoryError),
+            self._folder_of(path) as (folder, name),
+        ):
+            fd = os.open(name, os.O_WRONLY | _FILE, dir_fd=folder)
+            try:
+                os.ftruncate(fd, os.fstat(fd).st_size)
+            finally:
+                os.close(fd)
 
     def space(self) -> Space:
         with self._told("measure", "."):

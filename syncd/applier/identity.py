@@ -4,6 +4,7 @@ import json
 import uuid
 from dataclasses import dataclass
 
+from syncd.applier.free_clusters import look_at
 from syncd.applier.manifest import FOLDER
 from syncd.applier.volume import Volume
 from syncd.errors import CardProblem
@@ -71,6 +72,7 @@ def write_identity(volume: Volume, identity: CardIdentity) -> None:
     """
     data = {"syncd": "card", "format": CARD_FORMAT, "id": identity.id, "name": identity.name}
     text = json.dumps(data, indent=1, ensure_ascii=False) + "\n"
+    look_at(volume, (CARD_FILE_NEW, CARD_FILE))
     for path in (CARD_FILE_NEW, CARD_FILE):
         volume.write(path, [text.encode("utf-8", "replace")])
         volume.barrier()

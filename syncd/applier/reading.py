@@ -29,7 +29,8 @@ class CardReading:
     They count as foreign until it is known by their content that they are ours. ``manifest_lost``
     tells that there was a manifest once, ``manifest_absent`` that there is none, perhaps because
     there never was. ``cut_short`` tells that an update was interrupted: what it was writing then
-    may have more clusters or fewer than its size tells. ``notices`` is what a person should be
+    may have more clusters or fewer than its size tells. ``doubtful`` are files
+    that are kept and were touched after the last barrier. ``notices`` is what a person should be
     told. ``sizes`` has every file on the card.
     """
 
@@ -42,6 +43,7 @@ class CardReading:
     manifest_lost: bool = False
     manifest_absent: bool = False
     cut_short: bool = False
+    doubtful: tuple[str, ...] = ()
     notices: tuple[str, ...] = ()
     sizes: Mapping[str, int] = field(default_factory=dict)
 
@@ -138,6 +140,14 @@ def read_card(volume: Volume, *, largest_file_bytes: int | None = None) -> CardR
         manifest_lost=lost,
         manifest_absent=manifest.MANIFEST not in sizes and manifest.MANIFEST_NEW not in sizes,
         cut_short=cut_short,
+        doubtful=tuple(
+            sorted(
+                [
+                    *(path for path in waiting if path in known.unsure_asides),
+                    *(entry.path for entry in present if place(entry.path) in known.unsure),
+                ]
+            )
+        ),
         notices=tuple(notices),
         sizes=sizes,
     )

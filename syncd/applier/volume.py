@@ -112,6 +112,15 @@ class Volume(Protocol):
         """
         ...
 
+    def trim(self, path: str) -> None:
+        """Give back the clusters that a file of ours has beyond its size. Takes no room.
+
+        The FAT driver looks at the whole chain for it: where that leads to a cluster which the
+        table calls free, it makes the card read-only, and ``space`` tells. No fault where there is
+        no file.
+        """
+        ...
+
     def space(self) -> Space:
         """How much room there is."""
         ...

@@ -288,6 +288,9 @@ class CountingVolume:
         self._held = 0
         self._settle()
 
+    def trim(self, path: str) -> None:
+        return None
+
     def linked(self, path: str, other: str) -> bool:
         return False
 

@@ -453,6 +453,21 @@ def test_on_fat_what_is_removed_is_held_open_until_a_barrier_has_passed(
     assert {folder, inodes["e"]} <= set(closed)
 
 
+@pytest.mark.parametrize("magic", [flushing.FAT, flushing.EXFAT, 0])
+def test_a_file_is_trimmed_to_its_own_size_and_only_on_fat(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, magic: int
+) -> None:
+    trimmed: list[int] = []
+    monkeypatch.setattr(flushing, "magic", lambda fd: magic)
+    monkeypatch.setattr(os, "ftruncate", lambda fd, size: trimmed.append(size))
+    with FolderVolume(tmp_path) as volume:
+        volume.write("F/a", [b"12345"])
+        for path in ("F/a", "F/gone", "gone/a"):
+            volume.trim(path)
+        assert volume.read("F/a") == b"12345"
+    assert trimmed == ([5] if magic == flushing.FAT else [])
+
+
 @pytest.mark.parametrize("fat", [True, False])
 def test_a_locked_file_keeps_its_lock_and_its_clusters_when_it_is_written(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, fat: bool
@@ -476,11 +491,11 @@ def test_a_locked_file_keeps_its_lock_and_its_clusters_when_it_is_written(
     ("magic", "wanted"),
     [
         (flushing.EXFAT, ["fsync", "syncfs", "fsync"]),  # else names are written before the bitmap
-        (flushing.FAT, ["syncfs", "fsync"]),
+        (flushing.FAT, ["fsync", "syncfs", "fsync"]),  # nor before the table
         (flushing.FUSE, ["syncfs", "fsync"]),
     ],
 )
-def test_a_barrier_on_exfat_writes_the_bitmap_of_clusters_before_the_names(
+def test_a_barrier_writes_the_table_or_bitmap_of_clusters_before_the_names(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch, magic: int, wanted: list[str]
 ) -> None:
     deeds: list[str] = []

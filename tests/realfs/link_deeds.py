@@ -1,4 +1,5 @@
-"""What the user-mode kernel does for ``test_two_names.py`` and ``test_exfat_driver.py``."""
+"""What the user-mode kernel does for ``test_two_names.py``, ``test_free_clusters.py`` and
+``test_exfat_driver.py``."""
 
 from syncd.applier.folder_volume import FolderVolume
 
@@ -15,6 +16,17 @@ def linked(volume: FolderVolume) -> list[object]:
     ]
     volume.barrier()
     return [*found, [volume.read(name) for name in names] == before]
+
+
+def trimmed(volume: FolderVolume) -> list[object]:
+    """What trimming two files gives back in clusters, and whether the card is read-only then."""
+    found: list[object] = []
+    for name in ("ONE.BIN", "TWO.BIN"):
+        before = volume.space()
+        volume.trim(name)
+        after = volume.space()
+        found.append([(after.free - before.free) // after.cluster, after.read_only])
+    return found
 
 
 def three(volume: FolderVolume) -> None:

@@ -9,7 +9,6 @@ import os
 from pathlib import Path
 
 import pytest
-from card_image import BrokenChain
 from card_world import assert_same_end
 from edge_world import EDGES, least
 from fat_image import FatImage
@@ -79,7 +78,7 @@ def test_an_update_that_is_cut_on_a_full_card_ends_as_one_that_was_not(
             jobs.append({"image": path.name, "deeds": [f"over {name}"], "options": DRIVER})
             lost = not begun(medium.image) and "Reclaimed # unused cluster" in judged.kinds
             must.append((state, mended or judged.harmless, lost))
-    refused = early = damaged = 0
+    refused = early = 0
     done = [one for batch in batched(jobs) for one in bench.run(batch)]
     for job, (state, mended, lost), (result,) in zip(jobs, must, done, strict=True):
         if result["problem"] is not None and not mended:
@@ -87,13 +86,7 @@ def test_an_update_that_is_cut_on_a_full_card_ends_as_one_that_was_not(
             refused += 1
             continue
         assert result["problem"] is None, f"{state}: {result['problem']}"
-        try:
-            found = end_of_image(FatImage((bench.base / job["image"]).read_bytes()))
-        except BrokenChain:
-            # A name whose cluster was free, and given to another file: DEVELOPERS.md, known gaps.
-            assert not mended, state
-            damaged += 1
-            continue
+        found = end_of_image(FatImage((bench.base / job["image"]).read_bytes()))
         if lost and result["not_fitting"]:
             # The journal's cluster is lost, and the card a cluster smaller: nothing had begun.
             early += 1
@@ -102,10 +95,9 @@ def test_an_update_that_is_cut_on_a_full_card_ends_as_one_that_was_not(
         if mended or result["free_is_exact"]:
             assert result["free_told"] == result["free_after"], state
     assert len(jobs) > 10 and early <= len(jobs) // 10
-    assert damaged <= len(jobs) // 25
     print(
         f"{name}: {len(writes)} writes, {len(jobs)} continued, {refused} refused, {early} smaller "
-        f"by a lost cluster before anything had begun, {damaged} damaged without fsck.vfat"
+        "by a lost cluster before anything had begun"
     )
 
 
