@@ -62,6 +62,7 @@ def command(home: Home, as_json: bool) -> None:
         for asking in (signal.SIGTERM, signal.SIGINT):
             signal.signal(asking, lambda number, frame: keeper.stop())
         signal.signal(signal.SIGHUP, lambda number, frame: keeper.refresh())
+        keeper.loop.heed_signals()
         with contextlib.suppress(OSError):
             os.chdir("/")  # else the disk that it was started on could not be unmounted
         try:

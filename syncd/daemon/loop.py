@@ -11,6 +11,7 @@ import itertools
 import logging
 import os
 import select
+import signal
 import time
 from collections import deque
 from collections.abc import Callable
@@ -47,6 +48,7 @@ class Loop:
         self._numbers = itertools.count()
         self._soon: deque[Call] = deque()
         self._stopped = False
+        self._heeds = False
         self._reader, self._writer = os.pipe()
         for end in (self._reader, self._writer):
             os.set_blocking(end, False)
@@ -79,6 +81,16 @@ class Loop:
         with contextlib.suppress(BlockingIOError):
             os.write(self._writer, b"!")
 
+    def heed_signals(self) -> None:
+        """Wake for each signal that has a handler. To be called in the main thread.
+
+        A signal that comes just before the loop begins to wait, or that the system gives to another
+        thread, interrupts no waiting: its handler would be called after the next thing that
+        happens, a minute later perhaps (PEP 475; signal.set_wakeup_fd is what Python has for it).
+        """
+        signal.set_wakeup_fd(self._writer, warn_on_full_buffer=False)
+        self._heeds = True
+
     def stop(self) -> None:
         """End :meth:`run` after this round."""
         self._stopped = True
@@ -110,6 +122,8 @@ class Loop:
 
     def close(self) -> None:
         """Let go of the loop's own descriptors."""
+        if self._heeds:
+            signal.set_wakeup_fd(-1)
         for end in (self._reader, self._writer):
             self.forget(end)
             os.close(end)

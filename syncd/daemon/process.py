@@ -137,6 +137,7 @@ def _be_the_child(
     status = 70  # sysexits.h: EX_SOFTWARE
     try:
         signal.signal(signal.SIGTERM, signal.SIG_DFL)
+        signal.set_wakeup_fd(-1)  # the daemon's loop has nothing to do with the child's signals
         signal.pthread_sigmask(signal.SIG_SETMASK, signals)
         os.setsid()
         for number in (signal.SIGHUP, signal.SIGINT):

@@ -2,6 +2,8 @@
 
 import logging
 import os
+import signal
+import sys
 import threading
 from pathlib import Path
 
@@ -122,3 +124,33 @@ def test_at_rest_the_keeper_waits_for_no_time_of_its_own_but_its_round(tmp_path:
         world.end("ahead", PRESSED)
     world.pass_s(100)
     assert world.loop._patience_ms() is None
+
+
+@pytest.mark.skipif(not sys.platform.startswith("linux"), reason="asks Linux who waits")
+def test_a_signal_that_interrupts_no_waiting_wakes_the_loop_all_the_same() -> None:
+    loop = Loop()
+    heard: list[str] = []
+    loop.after(10, lambda: heard.append("too late"))
+    before = signal.signal(
+        signal.SIGUSR1, lambda number, frame: loop.soon(lambda: heard.append("signal"))
+    )
+    main = Path(f"/proc/self/task/{threading.get_native_id()}/stat")
+
+    def send() -> None:
+        waits = 0  # looks in a row that find it waiting, as proc(5) tells by an S
+        while waits < 50:
+            waits = waits + 1 if main.read_text().rpartition(")")[2].split()[0] == "S" else 0
+        signal.pthread_kill(threading.get_ident(), signal.SIGUSR1)  # taken by this thread
+
+    try:
+        loop.heed_signals()
+        sender = threading.Thread(target=send, daemon=True)
+        sender.start()
+        while not heard:
+            loop.once()
+        sender.join()
+    finally:
+        loop.close()
+        signal.signal(signal.SIGUSR1, before)
+    assert heard == ["signal"]
+    assert signal.set_wakeup_fd(-1) == -1
