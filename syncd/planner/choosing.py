@@ -98,7 +98,8 @@ class Choosing:
             for member in choice.members:
                 track = member.entry.track
                 seconds += track.audio.duration_s
-                there += (track.audio_hash, member.recipe_key) in lying
+                if lying:
+                    there += (track.audio_hash, member.recipe_key) in lying
             lies, stays = there > 0, there == len(choice.members)
             where = folders[choice.group.key]
             candidates.append(Candidate(choice.clause, needs, seconds, where, lies, stays))

@@ -9,6 +9,7 @@ from syncd.planner.pictures import Pictures, picture_bytes
 from syncd.planner.places import folders_of
 from syncd.planner.plan import Pressings
 from syncd.planner.playlist import playlist_text
+from syncd.planner.recipe import Recipe, estimated_bytes
 from syncd.profile import Profile
 
 CATALOGUE_BYTES_A_TRACK = 400
@@ -46,6 +47,8 @@ class Costing:
         """Whether ``room`` was that of an interrupted update."""
         self._there = {entry.source.audio for entry in (*card.entries, *card.missing)}
         self._there.update(source.audio for source in card.arrived)
+        self._last: Recipe | None = None
+        self._last_bps = 0.0
         self._clauses = clauses
         self._pictures = pictures
         writing = profile.tags
@@ -104,10 +107,11 @@ class Costing:
         each = MANIFEST_BYTES_A_TRACK
         if self.profile.catalogue.present:
             each += 2 * CATALOGUE_BYTES_A_TRACK
-        needs = 0
+        needs = len(choice.members) * each
+        cluster, size_of = card.cluster_bytes, self.size
         for member in choice.members:
-            member.size = self.size(member)
-            needs += card.allocated(member.size) + each
+            member.size = size = size_of(member)
+            needs += -(-size // cluster) * cluster  # card.allocated(size)
         if self._pictures is not None:
             choice.picture = self._pictures.of(member.entry for member in choice.members)
             if choice.picture is not None:
@@ -141,17 +145,21 @@ class Costing:
         if current is not None and current.source.dress == member.dress:
             return current.size
         track = member.entry.track
+        pressing = (track.audio_hash, member.recipe_key)
         if self.lying is None:
             source = Source(track.audio_hash, member.recipe_key, member.dress)
             exact = self.card.arrived.get(source) or self.pressings.dressed.get(source)
         else:
-            exact = self.lying.get((track.audio_hash, member.recipe_key))
+            exact = self.lying.get(pressing)
         if exact is not None:
             return exact
         dressing = self._dressed_bytes if track.art is not None else self._plain_bytes
-        if member.recipe.action == "carry":
+        recipe = member.recipe
+        if recipe.action == "carry":
             return track.size_bytes + dressing
-        known = self.pressings.sizes.get((track.audio_hash, member.recipe_key))
+        known = self.pressings.sizes.get(pressing)
         if known is not None:
             return known + dressing
-        return member.recipe.estimate_bytes(track.audio.duration_s) + dressing
+        if recipe is not self._last:  # it is mostly that of the one before
+            self._last, self._last_bps = recipe, recipe.at_most_bps()
+        return estimated_bytes(track.audio.duration_s, self._last_bps) + dressing

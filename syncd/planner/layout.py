@@ -216,7 +216,7 @@ class Layout:
         names = []
         alone = len(group.members) == 1
         filled = self._work.filled
-        for position, member in enumerate(group.members, 1):
+        for position, member in enumerate(group.members[: len(suffixes)], 1):
             movement = member.identity.movement
             number, title = position, ""
             if movement is not None:
@@ -241,7 +241,7 @@ class Layout:
         }
         folders = self._folders(self._popular_folders, fields)
         names = []
-        for member in group.members:
+        for member in group.members[: len(suffixes)]:
             track = member.track
             number = f"{track.track_number:02d}" if track.track_number is not None else ""
             disc = str(track.disc_number or 1) if several else ""

@@ -142,9 +142,10 @@ class Recipe:
         A guess where the encoder decides (variable bit rate, lossless); the true size is known
         once it is pressed. For carried audio the master's own size is the better figure.
         """
-        return int(duration_s * self._at_most_bps() / 8) + 8192
+        return estimated_bytes(duration_s, self.at_most_bps())
 
-    def _at_most_bps(self) -> float:
+    def at_most_bps(self) -> float:
+        """About the most bits a second that the audio will take."""
         plain = self.sample_rate_hz * self.channels * (self.bits or 16)
         if self.action == "carry":
             return self.source_bitrate_bps or plain
@@ -161,3 +162,8 @@ class Recipe:
         if self.codec is Codec.FLAC and self.source_bitrate_bps and not self.resample:
             return min(plain * 1.01, self.source_bitrate_bps * 1.05)
         return plain * 1.01
+
+
+def estimated_bytes(duration_s: float, bps: float) -> int:
+    """What audio of *duration_s* takes at *bps* bits a second, and what stands around it."""
+    return int(duration_s * bps / 8) + 8192
