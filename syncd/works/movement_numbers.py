@@ -1,16 +1,24 @@
 """The numbers of a recording's movements: those that are written, or the order on the disc.
 
 Written numbers count where they rise; where none are written, the order stands for them only if the
-recording seems to be there whole.
+recording seems to be there whole (``counting.py``).
 """
 
 import re
 from collections.abc import Sequence
 from itertools import pairwise
 
-from syncd.works.movement import MovementReading, act_of, leading_number
+from syncd.works.counting import trusted
+from syncd.works.movement import MovementReading, leading_number
 from syncd.works.piece import Piece, same_title
 from syncd.works.text import fold, word_set
+
+_OPENINGS = word_set(
+    """
+    overture ouverture obertura prelude preludio preludium vorspiel sinfonia introduction
+    introduzione introduktion einleitung prologue prologo prolog
+    """
+)
 
 
 def rising(values: Sequence[int | None]) -> bool:
@@ -26,7 +34,7 @@ def number_movements(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
     if all(movement is None for movement in movements):
         whole = not pieces[0].track.album.excerpts
         if whole and len(pieces) > 1 and all(piece.from_album for piece in pieces):
-            _by_position(pieces)
+            _count(pieces, works)
         return
     chosen = _written(movements)
     if chosen is not None:
@@ -34,8 +42,8 @@ def number_movements(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
             piece.number = value
         if any(value is not None for value in chosen):
             _fill_gaps(pieces)
-    elif _may_count(pieces, works) and not _are_scenes(pieces):
-        _by_position(pieces)
+    elif _may_count(pieces, works):
+        _count(pieces, works)
 
 
 def _written(movements: Sequence[MovementReading | None]) -> list[int | None] | None:
@@ -45,7 +53,7 @@ def _written(movements: Sequence[MovementReading | None]) -> list[int | None] | 
     if any(m.heading is not None for m in present):
         inner = [m.inner if m is not None else None for m in movements]
         mixed = [i if i is not None else n for i, n in zip(inner, numbers, strict=True)]
-        if rising(mixed):
+        if rising(mixed) or (_opens(movements[0]) and mixed[0] is None and rising(mixed[1:])):
             return mixed
         parts = [m.number if m is not None and m.kind == "part" else None for m in movements]
         return parts if rising(parts) else None
@@ -58,6 +66,12 @@ def _written(movements: Sequence[MovementReading | None]) -> list[int | None] | 
         return None if _nested(present) else numbers
     tagged = len(present) == len(movements) and all(m.kind == "tag" for m in present)
     return numbers if tagged or len(set(found)) == len(found) else None
+
+
+def _opens(movement: MovementReading | None) -> bool:
+    """Whether *movement* is the overture or whatever else stands before the first number."""
+    title = movement.title if movement is not None and movement.heading is None else None
+    return not _OPENINGS.isdisjoint(fold(title or "").split()[:1])
 
 
 def _in_parts(movements: Sequence[MovementReading | None]) -> bool:
@@ -137,30 +151,11 @@ def _misses_tracks(one: Piece, other: Piece) -> bool:
     return b.disc > a.disc + 1 or (b.track is not None and b.track > 1)
 
 
-_OPENINGS = word_set(
-    """
-    overture ouverture obertura prelude preludio preludium vorspiel sinfonia introduction
-    introduzione introduktion einleitung prologue prologo prolog
-    """
-)
-
-
-def _are_scenes(pieces: Sequence[Piece]) -> bool:
-    """Whether unnumbered titles under acts are scenes out of an opera, not all of it.
-
-    A whole one begins with its overture, or in the first act and goes on to the next.
-    """
-    first = pieces[0].movement
-    if first is None or first.heading is None:
-        return False
-    acts = [act_of(m.heading) if m and m.heading else None for m in (p.movement for p in pieces)]
-    known = [act for act in acts if act is not None]
-    if acts[0] is None or not _OPENINGS.isdisjoint(fold(first.title or "").split()[:1]):
-        return False
-    if acts[0] > 1 or any(b > a + 1 for a, b in pairwise(known)):
-        return True
-    # The first act alone: the first disc of several, where the tags count discs.
-    return set(acts) == {1} and pieces[0].track.fields.disc is None
+def _count(pieces: Sequence[Piece], works: Sequence[Piece]) -> None:
+    """Number by the order, from the first movement as far as the order can be trusted."""
+    _by_position(pieces)
+    for piece in pieces[trusted(pieces, works) :]:
+        piece.number = None
 
 
 def _by_position(pieces: Sequence[Piece]) -> None:

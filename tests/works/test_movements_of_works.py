@@ -276,21 +276,12 @@ SCENES = [
     ["Otello, Act 2: Credo in un Dio crudel", "Otello, Act 3: Dio! mi potevi scagliar"],
     ["Otello, Act I: Esultate!", "Otello, Act III: Dio ti giocondi", "Otello, Act IV: Ave Maria"],
     ["Otello, Erster Akt: Esultate!", "Otello, Erster Akt: Già nella notte densa"],
+    # From the beginning, but far too few for the whole (see ``test_trusted_counting.py``).
+    ["Otello, Act I: Una vela!", "Otello, Act I: Esultate!", "Otello, Act II: Credo"],
+    ["Otello, Act I: Preludio", "Otello, Act I: Una vela!"],
 ]
 
 
 @pytest.mark.parametrize("titles", SCENES)
 def test_scenes_out_of_an_opera_have_no_numbers(titles: list[str]) -> None:
     assert numbers_of(titles, ALBUM="Verdi: Otello") == [None] * len(titles)
-
-
-WHOLE_ACTS = [
-    (["Aida, Atto I: Preludio", "Aida, Atto I: Celeste Aida"], {}),
-    (["Otello, Atto I: Una vela!", "Otello, Atto I: Esultate!"], {"DISCNUMBER": "1"}),
-    (["Otello, Act I: Una vela!", "Otello, Act I: Esultate!", "Otello, Act II: Credo"], {}),
-]
-
-
-@pytest.mark.parametrize(("titles", "tags"), WHOLE_ACTS)
-def test_an_opera_from_its_beginning_is_counted(titles: list[str], tags: dict[str, str]) -> None:
-    assert numbers_of(titles, **tags) == list(range(1, len(titles) + 1))
