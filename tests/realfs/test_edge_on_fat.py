@@ -81,6 +81,11 @@ def test_an_update_that_is_cut_on_a_full_card_ends_as_one_that_was_not(
     refused = early = 0
     done = [one for batch in batched(jobs) for one in bench.run(batch)]
     for job, (state, mended, lost), (result,) in zip(jobs, must, done, strict=True):
+        if lost and (result["problem"] or "").startswith("CardFull"):
+            # As below, where nothing is new that could wait.
+            assert "Nothing was written" in result["problem"], state
+            early += 1
+            continue
         if result["problem"] is not None and not mended:
             assert "fsck.vfat -a" in result["problem"], result["problem"]
             refused += 1
