@@ -11,6 +11,7 @@ import logging
 import os
 import signal
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable
@@ -197,8 +198,15 @@ def _step_back(niceness: int) -> None:
 
 def _confine(home: Home, *cards: Path) -> None:
     """From here on the job changes files at home and on its card, and nowhere else."""
+    from syncd.daemon.household import JOBS_SCRATCH
+
     with contextlib.suppress(OSError):  # told by who comes to need it
         home.made().store.mkdir(parents=True, exist_ok=True)
+        (home.state / JOBS_SCRATCH).mkdir(parents=True, exist_ok=True)
+    # What SQLite and encoders need for a moment (sqlite.org/tempfiles.html): the system's own
+    # folders for that are not open to it.
+    os.environ["TMPDIR"] = os.environ["SQLITE_TMPDIR"] = str(home.state / JOBS_SCRATCH)
+    tempfile.tempdir = None
     # The index may be a link to another disk.
     confine([home.state, home.store, home.index_file.resolve().parent, *cards])
 
@@ -218,6 +226,12 @@ def _asked_to_stop(number: int, frame: object) -> None:
     raise KeyboardInterrupt
 
 
+def _end_what_was_started() -> None:
+    """A program that unmounts, say, and takes its time: nothing of a job stays behind it."""
+    if os.getsid(0) == os.getpid():  # jobs have a session of their own; we do not heed SIGTERM now
+        os.killpg(0, signal.SIGTERM)
+
+
 def main(arguments: list[str]) -> None:
     """Do the job that the first argument orders; ``--json`` may follow it, for the log."""
     say = _Speaker()
@@ -233,6 +247,7 @@ def main(arguments: list[str]) -> None:
         told = JOBS[order["kind"]](home, order, say)
         say("done", last=True, **told)
     except KeyboardInterrupt:
+        _end_what_was_started()
         say("stopped", last=True)
     except SyncdError as error:
         say("failed", last=True, kind=kind_of(error), message=str(error))
