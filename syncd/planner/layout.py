@@ -52,7 +52,8 @@ def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
     groups = []
     for key, members in gathered.items():
         if key.startswith("r:"):
-            members.sort(key=_recording_order)
+            # Numbers of some only ("Overture", "No. 1") cannot order all: their places do.
+            members.sort(key=_recording_order if _all_numbered(members) else _album_order)
             groups.append(_recording(key, members))
         else:
             members.sort(key=_album_order)
@@ -60,6 +61,11 @@ def group_tracks(tracks: Iterable[CataloguedTrack]) -> tuple[Group, ...]:
             groups.append(Group(key, False, title, tuple(members)))
     groups.sort(key=lambda group: (not group.is_recording, group.title.casefold(), group.key))
     return tuple(groups)
+
+
+def _all_numbered(members: Iterable[CataloguedTrack]) -> bool:
+    movements = [member.identity.movement for member in members]
+    return all(movement is not None and movement.number is not None for movement in movements)
 
 
 def _recording_order(entry: CataloguedTrack) -> tuple[object, ...]:
@@ -215,13 +221,14 @@ class Layout:
         folders = self._folders(self._work_folders, fields)
         names = []
         alone = len(group.members) == 1
+        numbered = _all_numbered(group.members)
         filled = self._work.filled
         for position, member in enumerate(group.members[: len(suffixes)], 1):
             movement = member.identity.movement
             number, title = position, ""
             if movement is not None:
                 title = movement.title or ""
-                if movement.number is not None:
+                if movement.number is not None and numbered:
                     number = movement.number
             fields["number"] = "" if alone and not title else str(number).zfill(wide)
             fields["movement"] = title or (group.work if alone else "")

@@ -6,6 +6,7 @@ missing. Numbers are trusted from the first movement up to the first doubt.
 """
 
 from collections.abc import Sequence
+from functools import lru_cache
 from itertools import pairwise
 
 from syncd.works.contents import agreements, are_all, is_for_stage
@@ -81,8 +82,12 @@ def _for_stage(pieces: Sequence[Piece]) -> bool:
     if first.reading is not None and first.reading.form == "Oratorio":
         return True
     texts = (*first.track.fields.genre, first.track.fields.album)
-    words = {word for text in texts for word in title_key(text).split()}
-    return not _formed(first) and not words.isdisjoint(_STAGE_WORDS)
+    return not _formed(first) and any(map(_tells_of_stage, texts))
+
+
+@lru_cache(maxsize=4096)
+def _tells_of_stage(text: str) -> bool:
+    return not _STAGE_WORDS.isdisjoint(title_key(text).split())
 
 
 def _act(movement: MovementReading | None) -> int | None:
