@@ -219,6 +219,8 @@ def test_a_read_only_card_is_told_with_the_remedy_and_updated_when_it_is_writabl
     card.mkdir()
     slot.mkdir()
     add_album(music.parent, "music", 2, 400)
+    for path in music.iterdir():
+        os.utime(path, (1e9, 1e9))  # it has come to rest long ago, however fast all begins
     daemon.syncd("library", "add", music)
     daemon.syncd("enrol", card, "--profile", "mcu-mp3", "--name", "KITCHEN")
     hidden = card.rename(tmp_path / "hidden")
