@@ -6,12 +6,10 @@ and leaves volumes read-only that were mounted before the service started; here 
 card that it is for, wherever that is. What it starts, encoders above all, is bound in the same way.
 """
 
-import contextlib
 import ctypes
 import os
 import sys
-import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 from typing import TypeVar
@@ -32,8 +30,7 @@ _REFER = 1 << 13
 _TRUNCATE = 1 << 14
 _TRUNCATE_SINCE = 3
 
-_ALWAYS = ("/dev", "/tmp", "/var/tmp")
-"""Devices (/dev/null), and where SQLite and ffmpeg put what they need for a moment."""
+_NOTHING = Path("/dev/null")
 
 T = TypeVar("T")
 
@@ -76,8 +73,10 @@ def can_confine() -> bool:
 def confine(writable: Iterable[Path]) -> bool:
     """Let this thread, and what it starts from now on, change files beneath *writable* only.
 
-    Temporary folders and devices are allowed besides. It cannot be undone, and mounting or
-    unmounting is out of the question as well. False, and nothing is done, where the kernel cannot.
+    The null device is allowed besides. The system's folders for temporary files are not, since a
+    library may lie below one; whoever needs some names a folder of his own in ``TMPDIR`` before. It
+    cannot be undone, and mounting or unmounting is out of the question as well. False, and nothing
+    is done, where the kernel cannot.
     """
     version = _version()
     if version < _LEAST:
@@ -88,8 +87,9 @@ def confine(writable: Iterable[Path]) -> bool:
     told = _Ruleset(rights)
     rules = _checked(_call(_CREATE, ctypes.byref(told), ctypes.sizeof(told), 0))
     try:
-        for folder in {*writable, *_for_a_moment()}:
-            _allow(rules, folder, rights)
+        for folder in set(writable):
+            _allow(rules, folder, rights, os.O_DIRECTORY)
+        _allow(rules, _NOTHING, rights & (_WRITE_FILE | _TRUNCATE))
         libc = ctypes.CDLL(None, use_errno=True)
         _checked(libc.prctl(_SET_NO_NEW_PRIVS, 1, 0, 0, 0))
         _checked(_call(_RESTRICT, rules, 0))
@@ -98,15 +98,9 @@ def confine(writable: Iterable[Path]) -> bool:
     return True
 
 
-def _for_a_moment() -> Iterator[Path]:
-    yield from map(Path, _ALWAYS)
-    with contextlib.suppress(OSError):  # no room for anything there: who needs it will tell
-        yield Path(tempfile.gettempdir())
-
-
-def _allow(rules: int, folder: Path, rights: int) -> None:
+def _allow(rules: int, place: Path, rights: int, kind: int = 0) -> None:
     try:
-        fd = os.open(folder, os.O_PATH | os.O_DIRECTORY | os.O_CLOEXEC)
+        fd = os.open(place, os.O_PATH | os.O_CLOEXEC | kind)
     except OSError:
         return  # what cannot be opened cannot be written to, either
     try:
