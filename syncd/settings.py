@@ -7,6 +7,7 @@ is under one folder, so that tests and demos touch nothing of the listener's.
 import contextlib
 import fcntl
 import os
+import tempfile
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
@@ -169,3 +170,12 @@ def calculate_in_one_thread() -> None:
     """
     for name in _ONE_THREAD:
         os.environ.setdefault(name, "1")
+
+
+def put_temporary_files(folder: Path) -> None:
+    """Have this process and what it starts keep in *folder* what they need for a moment.
+
+    SQLite asks ``SQLITE_TMPDIR`` first (sqlite.org/tempfiles.html), others ``TMPDIR`` (POSIX).
+    """
+    os.environ["TMPDIR"] = os.environ["SQLITE_TMPDIR"] = str(folder)
+    tempfile.tempdir = None

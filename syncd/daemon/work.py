@@ -11,7 +11,6 @@ import logging
 import os
 import signal
 import sys
-import tempfile
 import threading
 import time
 from collections.abc import Callable
@@ -21,7 +20,7 @@ from typing import Any
 from syncd.daemon import logs
 from syncd.daemon.confine import Outside, confine
 from syncd.errors import CardBusy, CardFull, CardGone, CardProblem, SetupProblem, SyncdError
-from syncd.settings import Home, supervision
+from syncd.settings import Home, put_temporary_files, supervision
 
 _EVERY_S = 0.25
 _GRACE_S = 10.0
@@ -203,10 +202,7 @@ def _confine(home: Home, *cards: Path) -> None:
     with contextlib.suppress(OSError):  # told by who comes to need it
         home.made().store.mkdir(parents=True, exist_ok=True)
         (home.state / JOBS_SCRATCH).mkdir(parents=True, exist_ok=True)
-    # What SQLite and encoders need for a moment (sqlite.org/tempfiles.html): the system's own
-    # folders for that are not open to it.
-    os.environ["TMPDIR"] = os.environ["SQLITE_TMPDIR"] = str(home.state / JOBS_SCRATCH)
-    tempfile.tempdir = None
+    put_temporary_files(home.state / JOBS_SCRATCH)  # the system's own folders are not open to it
     # The index may be a link to another disk.
     confine([home.state, home.store, home.index_file.resolve().parent, *cards])
 
