@@ -132,9 +132,10 @@ class Collection:
         if self._young_timer is not None:
             self._young_timer.cancel()
             self._young_timer = None
-        self._young = bool(waits_s)
-        if self._young:
+        waited, self._young = self._young, bool(waits_s)
+        if self._young and not waited:
             _log.info("Files that were written just now are left until they have come to rest.")
+        if self._young:
             self._young_timer = self._loop.after(waits_s + 1.0, self._scan_again)
 
     def _scan_again(self) -> None:

@@ -68,6 +68,15 @@ def wait_for(there: Path, seconds: float = SECONDS) -> float:
     return time.monotonic()
 
 
+def plug_in(medium: Path, point: Path, image: Path) -> None:
+    """Mount *image* at *point*, if there is one, else show what *medium* has there."""
+    if image.exists():
+        mount = ["mount", "-t", "exfat-fuse", "-o", "loop", str(image), str(point)]
+        subprocess.run(mount, check=True, capture_output=True)
+    elif medium != point:
+        subprocess.run(["mount", "--bind", str(medium), str(point)], check=True)
+
+
 def wait_for_notice(notices: Path, number: int) -> None:
     deadline = time.monotonic() + SECONDS
     while not notices.exists() or len(notices.read_text().splitlines()) < number:
@@ -91,6 +100,7 @@ def main() -> None:
     parser.add_argument("files", nargs="?", type=int, default=10_000)
     parser.add_argument("--idle", type=float, default=60.0, help="seconds to watch it idle")
     parser.add_argument("--keep", type=Path, help="work here, and keep what was made")
+    parser.add_argument("--exfat", action="store_true", help="a card with exFAT, by exfat-fuse")
     chosen = parser.parse_args()
     base = chosen.keep or Path(tempfile.mkdtemp(prefix="arrival-bench-"))
     music, home, medium, point = (base / name for name in ("music", "home", "medium", "point"))
@@ -109,12 +119,19 @@ def main() -> None:
         (home / "syncd.toml").write_text(
             f'damaged = "use"\nnotice_command = {json.dumps([str(tell), str(base / "notices")])}\n'
         )
+        if chosen.exfat:
+            with (base / "card.img").open("wb") as file:
+                file.truncate(1 << 30)
+            subprocess.run(["mkfs.exfat", str(base / "card.img")], check=True, capture_output=True)
         syncd(home, "library", "add", str(music))
         syncd(home, "scan")
+        plug_in(medium, medium, base / "card.img")
         syncd(home, "enrol", str(medium), "--profile", "mcu-mp3", "--name", "KITCHEN")
         begun = time.monotonic()
         syncd(home, "update", "KITCHEN")
         print(f"filled with {chosen.files} files in {time.monotonic() - begun:.1f} s")
+        if chosen.exfat:
+            subprocess.run(["umount", str(medium)], check=True)
     extra = len(list(music.iterdir()))
     make_albums(music, extra, 1, sample)
     hidden = base / f"hidden-{extra}"
@@ -134,7 +151,7 @@ def main() -> None:
                 break
         time.sleep(3)  # pressing ahead has nothing to do, and says so to nobody
         begun = time.monotonic()
-        subprocess.run(["mount", "--bind", str(hidden), str(point)], check=True)
+        plug_in(hidden, point, base / "card.img")
         mounted = time.monotonic()
         first = wait_for(point / "SYNCD" / "journal")
         worked = sum(usage(child.pid)[1] for child in psutil.Process(daemon.pid).children())
