@@ -15,9 +15,9 @@ from exfat_image import ExfatImage
 from exfat_judges import KNOWN, counted, fsck, repaired, rescued
 from judges import assert_untouched, assert_whole, end_of_image
 from real_scenes import SCENES
-from test_cuts_on_fat import BOOTS, CONTINUED, DEEP, all_states, save
+from test_cuts_on_fat import BOOTS, CONTINUED, DEEP, all_states, recorded, save
 from user_kernel import Bench, Job, lacking, no_bench, no_exfat_bench
-from write_record import Medium, State, Write, between, read_record
+from write_record import Medium, State, Write
 
 RECORDED = ("all at once", "in the way later", "tight", "other root") if DEEP else ("all at once",)
 FREE, SHARED, TORN = KNOWN[0], KNOWN[1], KNOWN[2]
@@ -42,21 +42,8 @@ def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path / "bench")
 
 
-def recorded(bench: Bench, name: str, system: str = "exfat") -> tuple[bytes, list[Write]]:
-    """The card before the update of a scene, and every write of the update to it."""
-    blank = bench.exfat_image("card.img", SIZE)
-    image = blank.read_bytes()
-    log = bench.base / "log.img"
-    with log.open("wb") as file:
-        file.truncate(512 << 20)
-    deeds = [f"plain {name}", f"before {name}", "mark start", f"after {name}", "mark end"]
-    job: Job = {"device": "/dev/ubdb", "log": "/dev/ubdc", "deeds": deeds, "system": system}
-    for result in bench.run([job], [blank, log])[0]:
-        assert result["problem"] is None
-    before, writes = between(read_record(log), "start", "end")
-    medium = Medium(image, before)
-    medium.go_to(State(len(before)))
-    return bytes(medium.image), writes
+def recorded_exfat(bench: Bench, name: str, system: str = "exfat") -> tuple[bytes, list[Write]]:
+    return recorded(bench, name, bench.exfat_image("card.img", SIZE), {"system": system})
 
 
 @needs_the_driver
@@ -65,7 +52,7 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
     bench: Bench, name: str
 ) -> None:
     """I1 and I2 in every state; I3 after fsck.exfat in a sample, and without it, or it is told."""
-    base, writes = recorded(bench, name)
+    base, writes = recorded_exfat(bench, name)
     whole = Medium(base, writes)
     whole.go_to(State(len(writes)))
     start, wanted = end_of_image(ExfatImage(base)), end_of_image(ExfatImage(whole.image))
@@ -144,7 +131,7 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
 @pytest.mark.parametrize("name", RECORDED)
 def test_a_cut_at_any_write_by_exfat_fuse_leaves_a_whole_card(bench: Bench, name: str) -> None:
     """I1 and I2 in every state, and no name with free clusters on a medium that keeps the order."""
-    base, writes = recorded(bench, name, "exfat-fuse")
+    base, writes = recorded_exfat(bench, name, "exfat-fuse")
     whole = Medium(base, writes)
     whole.go_to(State(len(writes)))
     start, wanted = end_of_image(ExfatImage(base)), end_of_image(ExfatImage(whole.image))

@@ -45,15 +45,17 @@ def bench(tmp_path: Path) -> Bench:
     return Bench(tmp_path / "bench")
 
 
-def recorded(bench: Bench, name: str) -> tuple[bytes, list[Write]]:
-    """The card before the update of a scene, and every write of the update to it."""
-    blank = bench.image("card.img")
+def recorded(bench: Bench, name: str, blank: Path, mounted: Job) -> tuple[bytes, list[Write]]:
+    """The card before the update of a scene, and every write of the update to it.
+
+    *blank* is the empty card, *mounted* says by which driver it is mounted and how.
+    """
     image = blank.read_bytes()
     log = bench.base / "log.img"
     with log.open("wb") as file:
         file.truncate(512 << 20)
     deeds = [f"plain {name}", f"before {name}", "mark start", f"after {name}", "mark end"]
-    job: Job = {"device": "/dev/ubdb", "log": "/dev/ubdc", "deeds": deeds, "options": DRIVER}
+    job: Job = {"device": "/dev/ubdb", "log": "/dev/ubdc", "deeds": deeds, **mounted}
     for result in bench.run([job], [blank, log])[0]:
         assert result["problem"] is None
     before, writes = between(read_record(log), "start", "end")
@@ -99,7 +101,7 @@ def test_a_cut_at_any_write_and_any_loss_of_what_was_not_flushed_keeps_every_pro
 
     What the update that goes on says will be free is free then.
     """
-    base, writes = recorded(bench, name)
+    base, writes = recorded(bench, name, bench.image("card.img"), {"options": DRIVER})
     whole = Medium(base, writes)
     whole.go_to(State(len(writes)))
     start, wanted = end_of_image(FatImage(base)), end_of_image(FatImage(whole.image))
